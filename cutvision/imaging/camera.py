@@ -1,0 +1,90 @@
+"""The camera: a pinhole with Brown's lens distortion, and where it stands over the sheet.
+
+World frame of the solver (right-handed): X = sheet x, Y = sheet y, Z = -height. The sheet's own frame (x, y, height) is
+left-handed; `world_from_sheet` is the one place where the sign changes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+
+@dataclass(frozen=True, slots=True)
+class CameraModel:
+    """Focal length (square pixels), principal point and distortion (Brown 1966: k1 k2 k3 radial, p1 p2 tangential)."""
+
+    focal_px: float
+    centre_x_px: float
+    centre_y_px: float
+    k1: float = 0.0
+    k2: float = 0.0
+    p1: float = 0.0
+    p2: float = 0.0
+    k3: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Pose:
+    """Camera from world: X_camera = rotation @ X_world + translation_mm.
+
+    rotation: (3, 3); translation_mm: (3,).
+    """
+
+    rotation: np.ndarray
+    translation_mm: np.ndarray
+
+    @property
+    def centre_mm(self) -> np.ndarray:
+        """(3,) lens centre in the sheet's frame: x, y, height above the paper."""
+        world = -self.rotation.T @ self.translation_mm
+        return np.array([world[0], world[1], -world[2]])
+
+
+def world_from_sheet(points_mm: np.ndarray) -> np.ndarray:
+    """(N, 2) points on the paper or (N, 3) points with height -> (N, 3) right-handed world points."""
+    points = np.asarray(points_mm, dtype=float)
+    if points.shape[1] == 2:
+        return np.column_stack([points, np.zeros(len(points))])
+    return points * np.array([1.0, 1.0, -1.0])
+
+
+def distort(camera: CameraModel, xy: np.ndarray) -> np.ndarray:
+    """(N, 2) ideal image-plane points (at distance 1) -> (N, 2) distorted ones. Source: Brown, 1966; OpenCV's order."""
+    x, y = xy[:, 0], xy[:, 1]
+    r2 = x * x + y * y
+    radial = 1 + r2 * (camera.k1 + r2 * (camera.k2 + r2 * camera.k3))
+    return np.column_stack(
+        [
+            x * radial + 2 * camera.p1 * x * y + camera.p2 * (r2 + 2 * x * x),
+            y * radial + camera.p1 * (r2 + 2 * y * y) + 2 * camera.p2 * x * y,
+        ]
+    )
+
+
+def undistort(camera: CameraModel, xy: np.ndarray) -> np.ndarray:
+    """Inverse of `distort` by fixed-point iteration; (N, 2) -> (N, 2), good to 1e-10 within the lens's own range."""
+    ideal = xy.copy()
+    for _ in range(60):
+        step = xy - distort(camera, ideal)
+        ideal = ideal + step
+        if np.max(np.abs(step), initial=0.0) < 1e-12:
+            break
+    return ideal
+
+
+def project(camera: CameraModel, pose: Pose, world_mm: np.ndarray) -> np.ndarray:
+    """(N, 3) world points -> (N, 2) pixels, pixel centres at whole numbers."""
+    local = world_mm @ pose.rotation.T + pose.translation_mm
+    distorted = distort(camera, local[:, :2] / local[:, 2:3])
+    return distorted * camera.focal_px + np.array([camera.centre_x_px, camera.centre_y_px])
+
+
+def back_project(camera: CameraModel, pose: Pose, pixels: np.ndarray, height_mm: np.ndarray | float) -> np.ndarray:
+    """(N, 2) pixels -> (N, 2) points in the sheet's frame where their rays meet the plane(s) at `height_mm`."""
+    ideal = undistort(camera, (pixels - np.array([camera.centre_x_px, camera.centre_y_px])) / camera.focal_px)
+    rays = np.column_stack([ideal, np.ones(len(ideal))]) @ pose.rotation
+    centre = -pose.rotation.T @ pose.translation_mm
+    reach = (-np.asarray(height_mm) - centre[2]) / rays[:, 2]
+    return centre[:2] + rays[:, :2] * np.asarray(reach)[..., None]

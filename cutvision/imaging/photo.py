@@ -2,9 +2,34 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import contextlib
+import hashlib
+import io
+import math
+import warnings
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, SupportsFloat
 
 import numpy as np
+from PIL import ExifTags, Image, ImageCms, ImageOps, UnidentifiedImageError
+
+from cutvision.errors import PhotoRefused
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+MAX_PIXELS = 120_000_000
+MIN_SIDE_PX = 200
+CHAT_LONG_SIDE_PX = 2048
+PANORAMA_ASPECT = 2.5
+EIGHT_BIT_LEVELS = 256
+SIXTEEN_BIT_MAX = 65535
+
+_FORMATS = ("JPEG", "MPO", "PNG", "TIFF", "WEBP", "HEIF")
+_HEIF_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
+_AS_STORED = "Send the photo as the phone stored it: JPEG, PNG, TIFF or WebP (or HEIC with the extra)."
+_SUBFILE_TYPE_TAG, _DNG_VERSION_TAG = 0x00FE, 0xC612
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,3 +68,236 @@ class Photo:
     @property
     def height_px(self) -> int:
         return int(self.stored.shape[0])
+
+
+def read_photo_file(path: Path) -> Photo:
+    """Decode the photo at `path`, which is opened for reading only.
+
+    Raises PhotoRefused as `read_photo` does, and "unreadable" when there is no such file or it may not be read.
+    """
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise _unread_path(path, error) from error
+    return read_photo(data, str(path))
+
+
+def read_photo(data: bytes, name: str) -> Photo:
+    """Decode a photo from a file's bytes; what it is is told from the bytes, never from the name.
+
+    Raises PhotoRefused: "unreadable" when the bytes are no photo, are cut short or claim to be too large; "no-target"
+    when the picture is too small for a sheet to show in it.
+    """
+    with _refusing(name):
+        _refuse_other_files(data)
+        with Image.open(io.BytesIO(data), formats=_openable(data)) as image:
+            _check_header(image)
+            kind = "JPEG" if image.format == "MPO" else str(image.format)
+            image.load()
+            exif, recorded_px = _exif_facts(image)
+            upright = image if kind == "HEIF" else ImageOps.exif_transpose(image)
+            stored = _rgb(upright)
+    stored.setflags(write=False)
+    photo = Photo(name, hashlib.sha256(data).hexdigest(), stored, exif)
+    return _with_notes(photo, kind, recorded_px)
+
+
+def _unread_path(path: Path, error: OSError) -> PhotoRefused:
+    if path.is_dir():
+        return PhotoRefused(
+            "unreadable", "This is a folder, not a photo.", "Name the photo files inside it.", file=str(path)
+        )
+    why = {
+        FileNotFoundError: "There is no file of this name.",
+        PermissionError: "The file is there, but you are not allowed to read it.",
+    }.get(type(error), f"The file could not be read: {error.strerror or error}.")
+    return PhotoRefused("unreadable", why, "Check the name, the folder and the file's permissions.", file=str(path))
+
+
+@contextlib.contextmanager
+def _refusing(name: str) -> Iterator[None]:
+    """Turn whatever the decoder says of broken bytes into a refusal of the photo `name`."""
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            yield
+    except PhotoRefused as refusal:
+        refusal.file = name
+        raise
+    except Image.DecompressionBombError as error:
+        raise PhotoRefused("unreadable", _too_large("over 179 million"), file=name) from error
+    except UnidentifiedImageError as error:
+        message = "The file is not a picture of a kind that can be read, or its first bytes are damaged."
+        raise PhotoRefused("unreadable", message, _AS_STORED, file=name) from error
+    except MemoryError as error:
+        raise PhotoRefused("unreadable", "The picture does not fit in this computer's memory.", file=name) from error
+    except Exception as error:  # decoders meet broken bytes with nearly any exception there is
+        message = f"The picture is cut short or damaged: it begins as one but cannot be decoded ({error})."
+        remedy = "Copy the file from the phone again; if that does not help, take the photo again."
+        raise PhotoRefused("unreadable", message, remedy, file=name) from error
+
+
+def _refuse_other_files(data: bytes) -> None:
+    """Say in plain words what a file is that is certainly no photo."""
+    if not data:
+        raise PhotoRefused("unreadable", "The file is empty.", "Copy the photo from the phone again.")
+    if data.startswith(b"GIF8"):
+        message = "This is a GIF, which holds drawings or animations in 256 colours, not photos."
+        raise PhotoRefused("unreadable", message, _AS_STORED)
+    if data.startswith((b"%PDF", b"<svg", b"<?xml")):
+        message = "This is a document or a drawing, not a photo."
+        raise PhotoRefused("unreadable", message, _AS_STORED)
+
+
+def _openable(data: bytes) -> tuple[str, ...]:
+    """The formats to try. Registers HEIC when these bytes need it. Raises PhotoRefused when its reader is missing."""
+    if data[4:8] == b"ftyp" and data[8:12] in _HEIF_BRANDS:
+        try:
+            import pillow_heif  # noqa: PLC0415  an optional package, needed by this one format
+        except ImportError as error:
+            message = "This is a HEIC photo, and the package that reads HEIC is not installed."
+            remedy = (
+                "Install the extra (pip install 'cutvision[heic]', in a clone pip install '.[heic]'), or let the phone "
+                'store JPEG (iPhone: Settings, Camera, Formats, "Most Compatible") and take the photo again.'
+            )
+            raise PhotoRefused("unreadable", message, remedy) from error
+        pillow_heif.register_heif_opener()
+    return _FORMATS
+
+
+def _check_header(image: Image.Image) -> None:
+    """Refuse by what the header says, before any pixel is decoded."""
+    width, height = image.size
+    if width * height > MAX_PIXELS:
+        raise PhotoRefused("unreadable", _too_large(f"{width} x {height} = {width * height / 1e6:.0f} million"))
+    if min(width, height) < MIN_SIDE_PX:
+        message = f"The picture is only {width} x {height} pixels: too small for a reference sheet to show in it."
+        raise PhotoRefused("no-target", message)
+    if image.format in ("PNG", "WEBP", "GIF") and getattr(image, "is_animated", False):
+        raise PhotoRefused("unreadable", "This is an animation, not a photo.", _AS_STORED)
+    if image.format == "TIFF" and _is_camera_raw(image):
+        message = "This is a camera's raw file, of which only a small preview can be read."
+        raise PhotoRefused("unreadable", message, "Export it as JPEG, or as TIFF, at full size.")
+
+
+def _too_large(pixels: str) -> str:
+    return (
+        f"The file says that it holds {pixels} pixels; more than {MAX_PIXELS // 10**6} million are not read, since a "
+        "damaged or hostile file can claim any size."
+    )
+
+
+def _is_camera_raw(image: Image.Image) -> bool:
+    tags = getattr(image, "tag_v2", {})
+    return _DNG_VERSION_TAG in tags or bool(int(tags.get(_SUBFILE_TYPE_TAG, 0)) & 1)
+
+
+def _rgb(image: Image.Image) -> np.ndarray:
+    """Any mode -> (H, W, 3) uint8 or uint16 in sRGB. Raises PhotoRefused for pixels without an agreed scale."""
+    if image.mode.startswith("I"):
+        grey = np.asarray(image)
+        if grey.min() < 0 or grey.max() > SIXTEEN_BIT_MAX:
+            raise PhotoRefused("unreadable", "The picture stores 32 bits a pixel, on no agreed scale.", _AS_STORED)
+        return np.repeat(grey.astype(np.uint16)[:, :, None], 3, axis=2)
+    if image.mode == "F":
+        raise PhotoRefused("unreadable", "The picture stores fractions for pixels, on no agreed scale.", _AS_STORED)
+    return np.asarray(_in_srgb(_opaque(image)))
+
+
+def _opaque(image: Image.Image) -> Image.Image:
+    """Lay a picture that can be seen through on white paper; leave any other as it is."""
+    if image.mode == "P" or "transparency" in image.info:
+        image = image.convert("RGBA")
+    if image.mode in ("RGBA", "LA", "PA", "RGBa", "La"):
+        paper = Image.new("RGBA", image.size, "white")
+        paper.alpha_composite(image.convert("RGBA"))
+        flat = paper.convert("RGB")
+        flat.info = dict(image.info)
+        return flat
+    return image.convert("L") if image.mode == "1" else image
+
+
+def _in_srgb(image: Image.Image) -> Image.Image:
+    """8-bit pixels in sRGB, by the profile the file carries; without a (sound) one they count as sRGB already."""
+    embedded = image.info.get("icc_profile")
+    if embedded:
+        with contextlib.suppress(ImageCms.PyCMSError, OSError):
+            profile = ImageCms.ImageCmsProfile(io.BytesIO(embedded))
+            if "sRGB" not in (profile.profile.profile_description or ""):
+                converted = ImageCms.profileToProfile(
+                    image,
+                    profile,
+                    ImageCms.createProfile("sRGB"),
+                    renderingIntent=ImageCms.Intent.RELATIVE_COLORIMETRIC,
+                    outputMode="RGB",
+                )
+                if converted is not None:
+                    return converted
+    return image if image.mode == "RGB" else image.convert("RGB")
+
+
+def _exif_facts(image: Image.Image) -> tuple[ExifFacts, tuple[float, float] | None]:
+    """The camera's facts, and the width and height the camera recorded (None when it did not)."""
+    try:
+        exif = image.getexif()
+        details = exif.get_ifd(ExifTags.IFD.Exif)
+    except Exception:  # noqa: BLE001  damaged EXIF raises nearly anything, and a photo without any is still a photo
+        return ExifFacts(), None
+    width, height = (_number(details.get(tag)) for tag in (ExifTags.Base.ExifImageWidth, ExifTags.Base.ExifImageHeight))
+    facts = ExifFacts(
+        make=_text(exif.get(ExifTags.Base.Make)),
+        model=_text(exif.get(ExifTags.Base.Model)),
+        lens=_text(details.get(ExifTags.Base.LensModel)),
+        focal_mm=_number(details.get(ExifTags.Base.FocalLength)),
+        focal_35mm=_number(details.get(ExifTags.Base.FocalLengthIn35mmFilm)),
+        digital_zoom=_number(details.get(ExifTags.Base.DigitalZoomRatio)),
+        taken=_text(details.get(ExifTags.Base.DateTimeOriginal)),
+    )
+    return facts, (width, height) if width and height else None
+
+
+def _text(value: object) -> str | None:
+    if isinstance(value, bytes):
+        value = value.decode("utf-8", "replace")
+    if not isinstance(value, str):
+        return None
+    return " ".join("".join(c if c.isprintable() else " " for c in value).split()) or None
+
+
+def _number(value: object) -> float | None:
+    """A positive, finite number, or None: cameras write 0 and 0/0 for "not known"."""
+    if not isinstance(value, SupportsFloat):
+        return None
+    try:
+        number = float(value)
+    except (ValueError, ZeroDivisionError, OverflowError):
+        return None
+    return number if math.isfinite(number) and number > 0 else None
+
+
+def _with_notes(photo: Photo, kind: str, recorded_px: tuple[float, float] | None) -> Photo:
+    """Add what lowers trust in the photo. A cropped photo loses its focal length, which no longer fits its frame."""
+    exif, notes = photo.exif, []
+    long_px, short_px = max(photo.stored.shape[:2]), min(photo.stored.shape[:2])
+    if exif == ExifFacts():
+        if kind == "PNG":
+            notes.append(
+                "A PNG without camera data is often a screenshot. Measure the photo itself, as the phone stored it."
+            )
+        elif long_px <= CHAT_LONG_SIDE_PX:
+            notes.append(
+                f"Only {photo.width_px} x {photo.height_px} pixels and no camera data: a chat has probably shrunk this "
+                "photo. Send it as a file or a document, and the bounds will be narrower."
+            )
+    if exif.digital_zoom is not None and exif.digital_zoom > 1:
+        notes.append(
+            f"Taken with digital zoom {exif.digital_zoom:g}: that adds pixels but no detail. Set the zoom to 1x and go "
+            "closer instead."
+        )
+    if long_px > PANORAMA_ASPECT * short_px:
+        notes.append("The frame is as long as a panorama's. A panorama bends straight edges: use a plain photo.")
+    recorded_aspect = max(recorded_px) / min(recorded_px) if recorded_px else None
+    if recorded_aspect and not math.isclose(recorded_aspect, long_px / short_px, rel_tol=0.01):
+        notes.append("The photo was cropped after it was taken, so the focal length in its camera data is not used.")
+        exif = replace(exif, focal_mm=None, focal_35mm=None)
+    return replace(photo, exif=exif, notes=tuple(notes))

@@ -10,6 +10,10 @@ TOPICS: tuple[Topic, ...] = get_args(Topic)
 _STOPPED = (
     "Switch the saw off, unplug it and wait until the blade stands still before you measure, adjust or lift an offcut."
 )
+_CUT = (
+    "Cut with the guard on; on a sled, with a riving knife, a cover over the blade, a block where the blade comes out "
+    "and a stop that halts the sled before that."
+)
 _LAST = "The saw maker's manual and local rules come first."
 
 _BY_TOPIC: dict[Topic, tuple[str, ...]] = {
@@ -20,8 +24,7 @@ _BY_TOPIC: dict[Topic, tuple[str, ...]] = {
         "Before a test cut, clamp or fasten the fence and see that the leaf and the clamps are clear of the blade.",
     ),
     "cut": (
-        "Cut with the guard on; on a sled, with a riving knife, a cover over the blade, a block where the blade comes "
-        "out and a stop that halts the sled before that.",
+        _CUT,
         "Never use the rip fence as an end stop for an offcut.",
         "Clamp small pieces; do not cut a piece that is too small to clamp.",
         "Never draw a piece back over a running blade.",
@@ -33,8 +36,8 @@ _BY_TOPIC: dict[Topic, tuple[str, ...]] = {
 def cautions(*topics: Topic) -> tuple[str, ...]:
     """What keeps a person whole while they do what the topics name: sentences, each once, in the order of the work.
 
-    topics: "photo" (taking the picture), "measure" (at the saw, or lifting an offcut), "adjust" (moving the fence), "cut"
-    (a test cut and what goes before it), in any order. Raises KeyError for any other.
+    topics: "photo" (taking the picture), "measure" (at the saw, or lifting an offcut), "adjust" (moving the fence),
+    "cut" (a test cut and what goes before it), in any order. Raises KeyError for any other.
     """
     order = sorted({topic: _BY_TOPIC[topic] for topic in topics}, key=TOPICS.index)
     return tuple(dict.fromkeys([*(text for topic in order for text in _BY_TOPIC[topic]), _LAST]))

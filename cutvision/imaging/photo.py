@@ -26,7 +26,7 @@ PANORAMA_ASPECT = 2.5
 EIGHT_BIT_LEVELS = 256
 SIXTEEN_BIT_MAX = 65535
 
-_FORMATS = ("JPEG", "MPO", "PNG", "TIFF", "WEBP", "HEIF")
+_FORMATS = ("JPEG", "PNG", "TIFF", "WEBP")  # a JPEG that holds more than one picture calls itself MPO once it is open
 _HEIF_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
 _AS_STORED = "Send the photo as the phone stored it: JPEG, PNG, TIFF or WebP (or HEIC with the extra)."
 _SUBFILE_TYPE_TAG, _DNG_VERSION_TAG = 0x00FE, 0xC612
@@ -162,6 +162,7 @@ def _openable(data: bytes) -> tuple[str, ...]:
             )
             raise PhotoRefused("unreadable", message, remedy) from error
         pillow_heif.register_heif_opener()
+        return ("HEIF",)
     return _FORMATS
 
 

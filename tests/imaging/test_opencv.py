@@ -8,6 +8,7 @@ from types import ModuleType
 
 import numpy as np
 import pytest
+from scipy.special import erf
 
 from cutvision.errors import CutvisionError
 from cutvision.imaging import opencv
@@ -16,12 +17,13 @@ SADDLE_PX = 0.02  # how near a noise-free saddle is found
 MARKER_CORNER_PX = 1.0  # markers tell who they are, not where: their corners are coarse
 
 
-def chequered(centre: tuple[float, float], size: int = 61, fine: int = 20) -> np.ndarray:
-    """(size, size) uint8: a saddle point at `centre`, each pixel the mean over its own square (closed form by sampling)."""
-    steps = (np.arange(size * fine) + 0.5) / fine - 0.5
-    right, below = steps > centre[0], steps > centre[1]
-    light = np.where(right[None, :] == below[:, None], 40.0, 220.0)
-    return np.round(light.reshape(size, fine, size, fine).mean(axis=(1, 3))).astype(np.uint8)
+def chequered(centre: tuple[float, float], size: int = 61, blur_px: float = 1.0) -> np.ndarray:
+    """(size, size) uint8: a saddle point at `centre` as a lens shows it.
+
+    Closed form: a Gaussian blur turns the two steps of a chequer board into error functions, whose product it is.
+    """
+    across, down = (erf((np.arange(size) - at) / (blur_px * np.sqrt(2))) for at in centre)
+    return np.round(130.0 - 90.0 * down[:, None] * across[None, :]).astype(np.uint8)
 
 
 @pytest.mark.parametrize("centre", [(30.0, 30.0), (30.4, 29.75), (29.55, 30.3)])

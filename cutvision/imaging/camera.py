@@ -13,7 +13,11 @@ import numpy as np
 
 @dataclass(frozen=True, slots=True)
 class CameraModel:
-    """Focal length (square pixels), principal point and distortion (Brown 1966: k1 k2 k3 radial, p1 p2 tangential)."""
+    """Focal length, principal point and distortion (Brown 1966: k1 k2 k3 radial, p1 p2 tangential).
+
+    aspect and skew are the sensor's departure from square pixels: u = focal (1 + aspect) x + skew focal y + centre_x. A phone's
+    sensor has none, but rows read out one after another while the hand moves leave some.
+    """
 
     focal_px: float
     centre_x_px: float
@@ -23,6 +27,17 @@ class CameraModel:
     p1: float = 0.0
     p2: float = 0.0
     k3: float = 0.0
+    aspect: float = 0.0
+    skew: float = 0.0
+
+    @property
+    def pixels_from_plane(self) -> np.ndarray:
+        """(2, 2): pixels per unit of the distorted image plane."""
+        return self.focal_px * np.array([[1.0 + self.aspect, self.skew], [0.0, 1.0]])
+
+    @property
+    def centre_px(self) -> np.ndarray:
+        return np.array([self.centre_x_px, self.centre_y_px])
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,12 +93,12 @@ def project(camera: CameraModel, pose: Pose, world_mm: np.ndarray) -> np.ndarray
     """(N, 3) world points -> (N, 2) pixels, pixel centres at whole numbers."""
     local = world_mm @ pose.rotation.T + pose.translation_mm
     distorted = distort(camera, local[:, :2] / local[:, 2:3])
-    return distorted * camera.focal_px + np.array([camera.centre_x_px, camera.centre_y_px])
+    return np.asarray(distorted @ camera.pixels_from_plane.T + camera.centre_px)
 
 
 def back_project(camera: CameraModel, pose: Pose, pixels: np.ndarray, height_mm: np.ndarray | float) -> np.ndarray:
     """(N, 2) pixels -> (N, 2) points in the sheet's frame where their rays meet the plane(s) at `height_mm`."""
-    ideal = undistort(camera, (pixels - np.array([camera.centre_x_px, camera.centre_y_px])) / camera.focal_px)
+    ideal = undistort(camera, np.linalg.solve(camera.pixels_from_plane, (pixels - camera.centre_px).T).T)
     rays = np.column_stack([ideal, np.ones(len(ideal))]) @ pose.rotation
     centre = -pose.rotation.T @ pose.translation_mm
     reach = (-np.asarray(height_mm) - centre[2]) / rays[:, 2]

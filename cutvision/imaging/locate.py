@@ -1,0 +1,172 @@
+"""Find the sheet in a photo: markers tell which squares are seen, saddle points tell where they are."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from cutvision.errors import PhotoRefused
+from cutvision.imaging import opencv
+from cutvision.imaging.photo import Photo
+from cutvision.target import SHEETS, Sheet, sheet_of_marker
+
+REDUCED_LONG_SIDE_PX = 2000
+FEWEST_MARKERS = 6
+SADDLE_WINDOW_MM = 1.1
+"""Half the window of a refinement: under the 1.5 mm at which a marker's border would pull the saddle."""
+
+
+@dataclass(frozen=True, slots=True)
+class SheetSighting:
+    """The sheet as seen in one photo.
+
+    saddles_mm: (N, 2) places on the drawn sheet; saddles_px: (N, 2) the same in the photo, x right, y down, pixel centres
+    at whole numbers.
+    start: (3, 3) homography, pixels from sheet mm, good to some pixels (it knows no lens).
+    markers: how many markers agreed on this sheet.
+    """
+
+    sheet: Sheet
+    saddles_mm: np.ndarray
+    saddles_px: np.ndarray
+    start: np.ndarray
+    markers: int
+
+
+def grey_of(photo: Photo) -> np.ndarray:
+    """(H, W) uint8 luma of the stored values."""
+    stored = photo.stored
+    if stored.dtype == np.uint16:
+        stored = (stored >> 8).astype(np.uint8)
+    return np.asarray(cv2.cvtColor(stored, cv2.COLOR_RGB2GRAY))
+
+
+def _detect(grey: np.ndarray, long_side_px: int) -> tuple[np.ndarray, np.ndarray]:
+    """Marker ids (N,) and corners (N, 4, 2) in full-size pixels, found on a copy of at most the given long side."""
+    shrink = long_side_px / max(grey.shape)
+    if shrink >= 1:
+        return opencv.detect_markers(grey)
+    small = cv2.resize(grey, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA)
+    ids, corners = opencv.detect_markers(small)
+    ratio = np.array([grey.shape[1] / small.shape[1], grey.shape[0] / small.shape[0]])
+    return ids, (corners + 0.5) * ratio - 0.5
+
+
+def _paper_of(ids: np.ndarray) -> Sheet | None:
+    votes: dict[str, int] = {}
+    for marker_id in ids:
+        sheet = sheet_of_marker(int(marker_id))
+        if sheet is not None:
+            votes[sheet.paper] = votes.get(sheet.paper, 0) + 1
+    return SHEETS[max(votes, key=lambda paper: votes[paper])] if votes else None
+
+
+def _agreeing(sheet: Sheet, ids: np.ndarray, corners: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray] | None:
+    """Marker corners that one plane explains: (M, 2) mm, (M, 2) px and the homography; None when too few agree."""
+    keep = [k for k, marker_id in enumerate(ids) if int(marker_id) in sheet.marker_squares]
+    if len(keep) < FEWEST_MARKERS:
+        return None
+    mm = np.concatenate([sheet.marker_corners_mm(int(ids[k])) for k in keep])
+    px = np.concatenate([corners[k] for k in keep])
+    reach = float(np.ptp(px, axis=0).max())
+    homography, inlier = cv2.findHomography(mm, px, cv2.RANSAC, max(4.0, 0.01 * reach), maxIters=2000, confidence=0.999)
+    if homography is None:
+        return None
+    good = np.asarray(inlier).ravel().astype(bool).reshape(-1, 4).all(axis=1)
+    if good.sum() < FEWEST_MARKERS:
+        return None
+    chosen = np.repeat(good, 4)
+    return mm[chosen], px[chosen], np.asarray(homography)
+
+
+def homography_points(homography: np.ndarray, points: np.ndarray) -> np.ndarray:
+    """(N, 2) points through a (3, 3) homography -> (N, 2)."""
+    mapped = np.column_stack([points, np.ones(len(points))]) @ homography.T
+    return np.asarray(mapped[:, :2] / mapped[:, 2:])
+
+
+def _local_prediction(mm: np.ndarray, px: np.ndarray, homography: np.ndarray, wanted: np.ndarray) -> np.ndarray:
+    """Where (N, 2) sheet points should show: the homography plus a smooth cubic of what it misses at the marker corners."""
+    miss = px - homography_points(homography, mm)
+    middle, spread = mm.mean(axis=0), np.ptp(mm, axis=0).max() / 2
+
+    def terms(points: np.ndarray) -> np.ndarray:
+        x, y = ((points - middle) / spread).T
+        return np.column_stack([np.ones_like(x), x, y, x * x, x * y, y * y, x**3, x * x * y, x * y * y, y**3])
+
+    basis = terms(mm)
+    ridge = 1e-3 * len(mm) * np.eye(basis.shape[1])
+    cubic = np.linalg.solve(basis.T @ basis + ridge, basis.T @ miss)
+    return homography_points(homography, wanted) + terms(wanted) @ cubic
+
+
+def _is_saddle(grey: np.ndarray, points_px: np.ndarray, across: np.ndarray, down: np.ndarray) -> np.ndarray:
+    """(N,) whether the four quarters about each point are black, white, black, white with a clear contrast.
+
+    across, down: (N, 2) local steps in px of 1 mm along the sheet's x and y.
+    """
+    means = []
+    for sx, sy in ((-1, -1), (1, -1), (1, 1), (-1, 1)):
+        samples = [
+            _bilinear(grey, points_px + sx * ax * across + sy * ay * down) for ax in (0.6, 1.0) for ay in (0.6, 1.0)
+        ]
+        means.append(np.mean(samples, axis=0))
+    a, b, c, d = means
+    contrast = (a + c - b - d) / 2
+    uneven = np.maximum(np.abs(a - c), np.abs(b - d))
+    return np.asarray((np.abs(contrast) > 20) & (uneven < 0.6 * np.abs(contrast)))
+
+
+def _bilinear(grey: np.ndarray, points_px: np.ndarray) -> np.ndarray:
+    x = np.ascontiguousarray(points_px[:, 0], dtype=np.float32).reshape(1, -1)
+    y = np.ascontiguousarray(points_px[:, 1], dtype=np.float32).reshape(1, -1)
+    sampled = cv2.remap(grey, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=0)
+    return np.asarray(sampled, dtype=float).ravel()
+
+
+def locate_sheet(photo: Photo) -> SheetSighting:
+    """The sheet in the photo. Raises PhotoRefused("no-target" or "target-too-little")."""
+    grey = grey_of(photo)
+    found = None
+    any_marker = 0
+    for long_side in (REDUCED_LONG_SIDE_PX, 2 * REDUCED_LONG_SIDE_PX, max(grey.shape)):
+        ids, corners = _detect(grey, long_side)
+        sheet = _paper_of(ids)
+        any_marker = max(any_marker, len(ids))
+        if sheet is not None:
+            found = _agreeing(sheet, ids, corners)
+            if found is not None:
+                break
+        if long_side >= max(grey.shape):
+            break
+    if found is None or sheet is None:
+        if any_marker >= 3:
+            raise PhotoRefused(
+                "target-too-little",
+                f"Only {any_marker} of the sheet's square codes could be read, and {FEWEST_MARKERS} that agree are needed.",
+            )
+        raise PhotoRefused("no-target", "None of the sheet's square codes could be read in this photo.")
+    mm, px, homography = found
+
+    predicted = _local_prediction(mm, px, homography, sheet.saddles_mm)
+    step = np.array([[1.0, 0.0], [0.0, 1.0]])
+    across = homography_points(homography, sheet.saddles_mm + step[0]) - homography_points(homography, sheet.saddles_mm)
+    down = homography_points(homography, sheet.saddles_mm + step[1]) - homography_points(homography, sheet.saddles_mm)
+    scale = np.sqrt(np.abs(across[:, 0] * down[:, 1] - across[:, 1] * down[:, 0]))
+    edge = 3 * scale
+    inside = (
+        (predicted[:, 0] > edge)
+        & (predicted[:, 1] > edge)
+        & (predicted[:, 0] < photo.width_px - 1 - edge)
+        & (predicted[:, 1] < photo.height_px - 1 - edge)
+    )
+    half = max(3, round(float(SADDLE_WINDOW_MM * np.median(scale))))
+    points = predicted.copy()
+    if inside.any():
+        points[inside] = opencv.refine_saddles(grey, predicted[inside], half)
+    moved = np.hypot(*(points - predicted).T)
+    good = inside & (moved < 1.5 * half)
+    good[good] = _is_saddle(grey, points[good], across[good], down[good])
+    return SheetSighting(sheet, sheet.saddles_mm[good], points[good], homography, len(mm) // 4)

@@ -1,0 +1,71 @@
+"""Wood against paper: a coarse map of the sheet on which the piece stands out by its hue, shadow or no shadow."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import ndimage
+
+from cutvision.imaging.opencv import cv2
+from cutvision.imaging.photo import Photo
+from cutvision.imaging.pose import SheetPose, predicted_px
+from cutvision.imaging.tone import linear_from_stored
+
+MAP_PX_PER_MM = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class WoodMap:
+    """A coarse view of the sheet, for looking and never for measuring.
+
+    hue: (h, w) how far each place departs from the paper's colour toward wood, in linear light relative to the paper; 0 on
+    paper in light or shadow and on print, positive on wood.
+    bright: (h, w) brightness relative to the paper.
+    burnt: (h, w) share of clipped values.
+    mm_per_cell: edge of a cell; cell (row i, column j) has its centre at ((j + 0.5), (i + 0.5)) times it in the sheet's frame.
+    """
+
+    hue: np.ndarray
+    bright: np.ndarray
+    burnt: np.ndarray
+    mm_per_cell: float
+
+
+def map_wood(photo: Photo, pose: SheetPose) -> WoodMap:
+    """The coarse map of the whole ring and window."""
+    sheet = pose.sheet
+    columns, rows = round(sheet.width_mm * MAP_PX_PER_MM), round(sheet.height_mm * MAP_PX_PER_MM)
+    x, y = np.meshgrid((np.arange(columns) + 0.5) / MAP_PX_PER_MM, (np.arange(rows) + 0.5) / MAP_PX_PER_MM)
+    coarse_x, coarse_y = np.meshgrid(np.linspace(0, sheet.width_mm, 51), np.linspace(0, sheet.height_mm, 37))
+    knots = predicted_px(sheet, pose.values, pose.turned_from, np.column_stack([coarse_x.ravel(), coarse_y.ravel()]))
+    fx, fy = x / sheet.width_mm * 50, y / sheet.height_mm * 36
+    px = [ndimage.map_coordinates(k.reshape(37, 51), [fy, fx], order=3, mode="nearest") for k in knots.T]
+
+    span = np.hypot(*(knots[0] - knots[50])) / sheet.width_mm
+    shrink = min(1.0, 1.2 * MAP_PX_PER_MM / span)
+    stored = photo.stored if photo.stored.dtype == np.uint8 else (photo.stored >> 8).astype(np.uint8)
+    small = cv2.resize(stored, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA) if shrink < 1 else stored
+    ratio_x, ratio_y = small.shape[1] / stored.shape[1], small.shape[0] / stored.shape[0]
+    view = cv2.remap(
+        small,
+        ((px[0] + 0.5) * ratio_x - 0.5).astype(np.float32),
+        ((px[1] + 0.5) * ratio_y - 0.5).astype(np.float32),
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_CONSTANT,
+        borderValue=(0, 0, 0),
+    )
+    light = linear_from_stored(view)
+    burnt = (view >= 250).all(axis=2).astype(float)
+    paper = _paper_colour(light)
+    red, green, blue = (light[..., k] / paper[k] for k in range(3))
+    bright = (red + green + blue) / 3
+    hue = (red + green) / 2 - blue
+    return WoodMap(hue, bright, burnt, 1 / MAP_PX_PER_MM)
+
+
+def _paper_colour(light: np.ndarray) -> np.ndarray:
+    """(3,) linear colour of the lit paper: the middle of the brightest third of the ring and window."""
+    total = light.sum(axis=2)
+    level = np.quantile(total, 0.6)
+    return np.asarray(np.median(light[total >= level], axis=0))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 
@@ -97,6 +98,21 @@ class PhotoRefused(CutvisionError):
         super().__init__(message, remedy if remedy is not None else entry.remedy)
         self.reason = reason
         self.file = file
+
+
+class PhotosRefused(CutvisionError):
+    """A run with at least one refused photo, so that there is no combined result (exit status 3).
+
+    refusals: every photo that was refused, and why. good: the names of those that can be measured without them.
+    """
+
+    exit_status = 3
+
+    def __init__(self, refusals: Sequence[PhotoRefused], good: Sequence[str] = ()) -> None:
+        self.refusals = tuple(refusals)
+        self.good = tuple(good)
+        message = " ".join(f"{refusal.file}: {refusal.message}" for refusal in refusals)
+        super().__init__(message, f"These can be measured without the others: {', '.join(good)}." if good else "")
 
 
 @dataclass(frozen=True, slots=True)

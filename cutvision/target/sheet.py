@@ -50,23 +50,25 @@ class Sheet:
     def in_ring(self, column: int, row: int) -> bool:
         """Whether square (column, row) belongs to the ring."""
         inside = 0 <= column < self.columns and 0 <= row < self.rows
-        window = (
-            RING_SQUARES <= column < self.columns - RING_SQUARES and RING_SQUARES <= row < self.rows - RING_SQUARES
-        )
+        window = RING_SQUARES <= column < self.columns - RING_SQUARES and RING_SQUARES <= row < self.rows - RING_SQUARES
         return inside and not window
 
     @cached_property
     def black_squares(self) -> tuple[tuple[int, int], ...]:
-        return tuple((c, r) for r in range(self.rows) for c in range(self.columns) if self.in_ring(c, r) and (c + r) % 2 == 0)
+        return tuple(
+            (c, r) for r in range(self.rows) for c in range(self.columns) if self.in_ring(c, r) and (c + r) % 2 == 0
+        )
 
     @cached_property
     def marker_squares(self) -> dict[int, tuple[int, int]]:
         """Marker id -> the white square (column, row) that holds it."""
-        white = [(c, r) for r in range(self.rows) for c in range(self.columns) if self.in_ring(c, r) and (c + r) % 2 == 1]
+        white = [
+            (c, r) for r in range(self.rows) for c in range(self.columns) if self.in_ring(c, r) and (c + r) % 2 == 1
+        ]
         return {self.first_id + i: square for i, square in enumerate(white)}
 
     def marker_corners_mm(self, marker_id: int) -> np.ndarray:
-        """(4, 2) corners clockwise from the top left, as OpenCV orders them. Raises KeyError for an id not of this sheet."""
+        """(4, 2) corners clockwise from the top left, as OpenCV orders them. KeyError for an id not of this sheet."""
         column, row = self.marker_squares[marker_id]
         gap = (SQUARE_MM - MARKER_MM) / 2
         left, top = column * SQUARE_MM + gap, row * SQUARE_MM + gap

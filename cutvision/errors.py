@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -113,6 +114,22 @@ class PhotosRefused(CutvisionError):
         self.good = tuple(good)
         message = " ".join(f"{refusal.file}: {refusal.message}" for refusal in refusals)
         super().__init__(message, f"These can be measured without the others: {', '.join(good)}." if good else "")
+
+
+def opencv_missing(error: ImportError) -> CutvisionError:
+    """What to tell when OpenCV, or a library of the system that it needs, cannot be loaded."""
+    headless = (
+        f"{sys.executable or 'python'} -m pip uninstall -y opencv-python opencv-python-headless && "
+        f"{sys.executable or 'python'} -m pip install 'opencv-python-headless>=4.14,<6'"
+    )
+    remedy = {
+        "linux": (
+            "Install the system's graphics libraries (Debian, Ubuntu: apt-get install libgl1 libglib2.0-0; Fedora: dnf "
+            f"install mesa-libGL glib2), or use the build of OpenCV that needs none: {headless}"
+        ),
+        "win32": f"On an N edition of Windows install the Media Feature Pack; else put OpenCV in anew: {headless}",
+    }.get(sys.platform, f"Put OpenCV in anew: {headless}")
+    return CutvisionError(f"OpenCV cannot be loaded: {error}.", remedy)
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,12 +6,11 @@ silently on some file names), and nothing of `cv2.aruco` outside this module.
 
 from __future__ import annotations
 
-import sys
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from cutvision.errors import CutvisionError
+from cutvision.errors import opencv_missing
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -26,24 +25,8 @@ def import_opencv() -> Any:  # the stubs of 4.14 and 5 differ, so neither can na
     try:
         import cv2  # noqa: PLC0415  so that the error can be caught and explained
     except ImportError as error:
-        raise CutvisionError(f"OpenCV cannot be loaded: {error}.", _how_to_mend()) from error
+        raise opencv_missing(error) from error
     return cv2
-
-
-def _how_to_mend() -> str:
-    python = sys.executable or "python"
-    headless = (
-        f"{python} -m pip uninstall -y opencv-python opencv-python-headless && "
-        f"{python} -m pip install 'opencv-python-headless>=4.14,<6'"
-    )
-    if sys.platform.startswith("linux"):
-        return (
-            "Install the system's graphics libraries (Debian, Ubuntu: apt-get install libgl1 libglib2.0-0; Fedora: "
-            f"dnf install mesa-libGL glib2), or use the build of OpenCV that needs none: {headless}"
-        )
-    if sys.platform == "win32":
-        return f"On an N edition of Windows install the Media Feature Pack; else put OpenCV in anew: {headless}"
-    return f"Put OpenCV in anew: {headless}"
 
 
 cv2 = import_opencv()

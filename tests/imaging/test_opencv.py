@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import builtins
+import sys
 from collections.abc import Mapping, Sequence
 from types import ModuleType
 
@@ -81,7 +82,7 @@ def test_a_failed_import_says_what_to_install(monkeypatch: pytest.MonkeyPatch, s
         return real(name, globals_, locals_, fromlist, level)
 
     monkeypatch.setattr(builtins, "__import__", without_cv2)
-    monkeypatch.setattr(opencv.sys, "platform", system)
+    monkeypatch.setattr(sys, "platform", system)
     with pytest.raises(CutvisionError, match=r"libGL\.so\.1") as caught:
         opencv.import_opencv()
     assert words in caught.value.remedy

@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import Literal, get_args
 
 Topic = Literal["photo", "measure", "adjust", "cut"]
+ADVISED: tuple[Topic, ...] = ("adjust", "cut")
+MEASURED: tuple[Topic, ...] = ("photo",)
 TOPICS: tuple[Topic, ...] = get_args(Topic)
 
 _STOPPED = (

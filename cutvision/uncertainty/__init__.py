@@ -1,5 +1,32 @@
 """Quantities that carry named influences, budgets, and type A and type B evaluation."""
 
-from cutvision.uncertainty.quantity import Influence, Quantity, covariance, propagate
+from cutvision.uncertainty.budget import BudgetRow, budget
+from cutvision.uncertainty.combination import combine
+from cutvision.uncertainty.evaluation import (
+    arcsine,
+    from_expanded,
+    rectangular,
+    repeated,
+    resolution,
+    trapezoidal,
+    triangular,
+)
+from cutvision.uncertainty.quantity import Influence, Quantity, Unit, covariance, propagate
 
-__all__ = ["Influence", "Quantity", "covariance", "propagate"]
+__all__ = [
+    "BudgetRow",
+    "Influence",
+    "Quantity",
+    "Unit",
+    "arcsine",
+    "budget",
+    "combine",
+    "covariance",
+    "from_expanded",
+    "propagate",
+    "rectangular",
+    "repeated",
+    "resolution",
+    "trapezoidal",
+    "triangular",
+]

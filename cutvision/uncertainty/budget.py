@@ -16,6 +16,7 @@ class BudgetRow:
     contribution: standard uncertainty in the quantity's unit (sensitivity times the influence's own).
     share: part of the quantity's variance, 0 to 1.
     sources: where the figures come from, each once.
+    degrees_of_freedom: effective ones of this row, infinite when nothing in it was estimated from few readings.
     """
 
     name: str
@@ -23,6 +24,7 @@ class BudgetRow:
     contribution: float
     share: float
     sources: tuple[str, ...]
+    degrees_of_freedom: float = math.inf
 
 
 def budget(quantity: Quantity) -> tuple[BudgetRow, ...]:
@@ -36,7 +38,8 @@ def budget(quantity: Quantity) -> tuple[BudgetRow, ...]:
     variance = quantity.standard_uncertainty**2
     rows = []
     for name, influences in by_name.items():
-        contribution = math.hypot(*(quantity.components[influence] for influence in influences))
+        part = Quantity(0.0, quantity.unit, {influence: quantity.components[influence] for influence in influences})
+        contribution = part.standard_uncertainty
         rows.append(
             BudgetRow(
                 name,
@@ -44,6 +47,7 @@ def budget(quantity: Quantity) -> tuple[BudgetRow, ...]:
                 contribution,
                 contribution**2 / variance if variance > 0 else 0.0,
                 tuple(dict.fromkeys(influence.source for influence in influences if influence.source)),
+                part.degrees_of_freedom,
             )
         )
     return tuple(sorted(rows, key=lambda row: -row.contribution))

@@ -119,4 +119,6 @@ def covariance(quantities: Sequence[Quantity]) -> np.ndarray:
     """(N, N) covariance of quantities through the influences that they share. Source: JCGM 100:2008, F.1.2.3."""
     influences = list({i for q in quantities for i in q.components})
     matrix = np.array([[q.components.get(i, 0.0) for i in influences] for q in quantities], dtype=float)
-    return matrix.reshape(len(quantities), -1) @ matrix.reshape(len(quantities), -1).T
+    matrix = matrix.reshape(len(quantities), len(influences))
+    product: np.ndarray = matrix @ matrix.T
+    return product

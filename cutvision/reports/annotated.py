@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
+import os
 import re
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
-from tempfile import NamedTemporaryFile
 from typing import Literal
 
 import numpy as np
@@ -80,20 +80,18 @@ def write_picture(image: Image.Image, path: Path) -> None:
             f"A picture cannot be written as {path.suffix or 'a file without an ending'!r}: {path}.",
             "Give the picture's file a name that ends in .png or .jpg.",
         )
-    beside: Path | None = None
+    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        with NamedTemporaryFile(dir=path.parent, prefix=".picture-", suffix=path.suffix, delete=False) as file:
-            beside = Path(file.name)
-            image.save(file, form, quality=90)
+        image.save(beside, form, quality=90)
         beside.replace(path)
     except OSError as error:
-        if beside is not None:
-            with suppress(OSError):
-                beside.unlink()
         raise InputError(
             f"The picture could not be written to {path}: {error.strerror or error}.",
             "Name a file in a folder that exists and that you may write to.",
         ) from error
+    finally:
+        with suppress(OSError):
+            beside.unlink()
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,10 +265,10 @@ def _ghost_lines(judged: Departure) -> tuple[str, ...]:
     told = f"{value.lstrip('-')}° ± {bound}°"
     if judged.is_told:
         return (
-            f"Yellow dashes: where {judged.true} would run. Arrow: which way the edge departs from it, by {told}, "
+            f"Yellow dashes: where {judged.true} would run. Arrow: which way {judged.edge} departs from it, by {told}, "
             f"drawn {judged.enlargement} times larger; shaded: the bound.",
         )
     return (
-        f"Yellow: where {judged.true} may run. The edge departs from it by less than the bound ({told}, drawn "
-        f"{judged.enlargement} times larger), so there is no arrow.",
+        f"Yellow: where {judged.true} may run. {judged.edge.capitalize()} departs from it by less than the bound "
+        f"({told}, drawn {judged.enlargement} times larger), so there is no arrow.",
     )

@@ -113,12 +113,13 @@ def _corner(measurement: Measurement, evidence: PhotoEvidence) -> Departure | No
         return None
     name = max(names, key=lambda n: abs(measurement.quantities[n].value - math.pi / 2))
     at = np.asarray(evidence.corners_px[name])
-    second, first = sorted(evidence.edges, key=lambda edge: float(np.min(np.hypot(*(_ends(edge) - at).T))))[:2]
+    nearest = sorted(evidence.edges, key=lambda edge: float(np.min(np.hypot(*(_ends(edge) - at).T))))[:2]
+    first, second = (edge for edge in evidence.edges if any(edge is one for one in nearest))
     pivot, tip = _ends_from(second, first)
     _, far = _ends_from(first, second)
     opening = -measurement.quantities[name] + math.pi / 2
     where = "the first edge" if name == "corner" else f"its neighbour at {name.replace('_', ' ')}"
-    edge = "the second edge" if name == "corner" else "one edge"
+    edge = "the second edge" if name == "corner" else "the edge"
     return Departure(pivot, tip, _turn(pivot, tip, far, opening), edge, f"an edge square to {where}")
 
 

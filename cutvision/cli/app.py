@@ -1,0 +1,69 @@
+"""The command `cutvision`: its groups, and the one place where what went wrong becomes words and an exit status."""
+
+from __future__ import annotations
+
+import sys
+import traceback
+from typing import Annotated
+
+import typer
+
+from cutvision import __version__
+from cutvision.cli import camera, correct, demo, measure, target
+from cutvision.cli.output import tell, tell_problem, use_utf8
+from cutvision.errors import CutvisionError, opencv_missing
+
+DEBUG = "--debug"
+UNEXPECTED_STATUS = 1
+
+app = typer.Typer(
+    help="How far a table-saw fence is off, and how to move it, from photos of an offcut or from caliper readings.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+app.add_typer(target.app, name="target")
+app.command("measure")(measure.measure)
+app.add_typer(camera.app, name="camera")
+app.add_typer(correct.app, name="correct")
+app.command("demo")(demo.demo)
+
+
+def _print_version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"cutvision {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def options(
+    _version: Annotated[
+        bool,
+        typer.Option("--version", help="Print the version and stop.", callback=_print_version, is_eager=True),
+    ] = False,
+    _debug: Annotated[
+        bool, typer.Option(DEBUG, help="Show the program's own trace when something goes wrong (anywhere in the line).")
+    ] = False,
+) -> None:
+    """Take the options that stand before any command."""
+
+
+def main() -> None:
+    """Run the command line and leave with its exit status: 0 a result, 2 a wrong option or value, 3 a refused photo."""
+    use_utf8()
+    arguments = [argument for argument in sys.argv[1:] if argument != DEBUG]
+    debug = len(arguments) < len(sys.argv) - 1
+    try:
+        app(arguments, prog_name="cutvision")
+    except Exception as error:  # noqa: BLE001  the last resort: a person gets a line, not a traceback
+        if debug:
+            traceback.print_exc()
+        if isinstance(error, ImportError) and (error.name or "").startswith("cv2"):
+            error = opencv_missing(error)
+        if isinstance(error, CutvisionError):
+            tell_problem(error)
+            sys.exit(error.exit_status)
+        tell(f"This is a fault in cutvision, not in what you did: {type(error).__name__}: {error}")
+        tell(f"  What to do: run the same command again with {DEBUG} at its end and report what it prints.")
+        sys.exit(UNEXPECTED_STATUS)

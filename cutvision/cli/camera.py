@@ -1,0 +1,46 @@
+"""`cutvision camera`: a file that tells later measurements what this camera's lens does."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from cutvision.cli.output import Progress, answer, refusals_told, writing
+
+app = typer.Typer(
+    help="Get to know a camera from shots of the bare sheet.", no_args_is_help=True, rich_markup_mode=None
+)
+
+
+@app.callback()
+def camera() -> None:
+    """Get to know a camera from shots of the bare sheet."""
+
+
+@app.command()
+def calibrate(
+    photos: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="PHOTO...",
+            help="Shots of the bare sheet by one camera at one zoom: five or more, from different sides.",
+        ),
+    ],
+    out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The camera file to write.")],
+    progress: Annotated[
+        bool, typer.Option("--progress", help="Say what is being done even without a terminal.")
+    ] = False,
+) -> None:
+    """Make a camera file, for `measure --camera`, from several shots of the bare sheet."""
+    from cutvision import workflow
+    from cutvision.imaging.camera_file import calibrate as fit
+    from cutvision.imaging.camera_file import write_camera_file
+
+    report = Progress(True if progress else None)
+    with refusals_told(as_json=False):
+        made = fit(workflow.read_photos(photos, report), report)
+    with writing(out):
+        write_camera_file(out, made)
+    answer(f"Wrote {out}.")

@@ -1,0 +1,165 @@
+"""`cutvision measure`: photos of an offcut to its angles and lengths and, with the fence's lever, to the fence move."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cutvision.cli.output import Progress, answer, answer_json, refusals_told
+from cutvision.errors import InputError
+
+if TYPE_CHECKING:
+    from cutvision.target.print_scale import PrintReadings
+
+
+class ShapeName(StrEnum):
+    """What the piece is."""
+
+    miter = "miter"
+    strip = "strip"
+    corner = "corner"
+    board = "board"
+
+
+class Side(StrEnum):
+    """A side of the blade, seen from behind the saw."""
+
+    left = "left"
+    right = "right"
+
+
+def measure(
+    photos: Annotated[
+        list[Path],
+        typer.Argument(metavar="PHOTO...", help="Photos of one piece on one sheet, turned or moved between shots."),
+    ],
+    shape: Annotated[ShapeName, typer.Option("--shape", help="What the piece is.")],
+    thickness: Annotated[
+        str | None, typer.Option("--thickness", metavar="LENGTH", help="The stock's thickness, as 19mm or 3/4in.")
+    ] = None,
+    nominal: Annotated[
+        str, typer.Option("--nominal", metavar="ANGLE", help="The miter as shops say it, from a square cut.")
+    ] = "45deg",
+    long_side: Annotated[
+        str | None,
+        typer.Option("--long-side", metavar="LENGTH", help="The printed frame's long side, as read on the paper."),
+    ] = None,
+    short_side: Annotated[
+        str | None, typer.Option("--short-side", metavar="LENGTH", help="Its short side, as read on the paper.")
+    ] = None,
+    read_to: Annotated[
+        str | None, typer.Option("--read-to", metavar="LENGTH", help="The largest error of such a reading.")
+    ] = None,
+    diagonal_down: Annotated[
+        str | None,
+        typer.Option("--diagonal-down", metavar="LENGTH", help="Its diagonal from top left to bottom right."),
+    ] = None,
+    diagonal_up: Annotated[
+        str | None, typer.Option("--diagonal-up", metavar="LENGTH", help="Its diagonal from bottom left to top right.")
+    ] = None,
+    camera: Annotated[
+        Path | None, typer.Option("--camera", metavar="FILE", help="What `cutvision camera calibrate` wrote.")
+    ] = None,
+    fence_length: Annotated[
+        str | None,
+        typer.Option(
+            "--fence-length",
+            metavar="LENGTH",
+            help="From the fence's pivot to where the leaf goes or the fence is pushed, at right angles to the push. "
+            "Gives the fence move too.",
+        ),
+    ] = None,
+    kept: Annotated[
+        Side | None, typer.Option("--kept", help="The side of the blade on which the work lay and was kept.")
+    ] = None,
+    turns: Annotated[
+        int | None,
+        typer.Option("--turns", help="Strip: quarter turns of the board between its two edges (4, or 2)."),
+    ] = None,
+    tolerance: Annotated[
+        str | None, typer.Option("--tolerance", metavar="ANGLE", help="The fence error that is good enough.")
+    ] = None,
+    budget: Annotated[bool, typer.Option("--budget", help="Print where the doubt of each figure comes from.")] = False,
+    picture: Annotated[
+        Path | None,
+        typer.Option(
+            "--picture", metavar="FILE", help="Write the annotated photo (.jpg or .png); of several, FILE-1, FILE-2 ..."
+        ),
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")] = False,
+    progress: Annotated[
+        bool, typer.Option("--progress", help="Say what is being done even without a terminal.")
+    ] = False,
+) -> None:
+    """Measure an offcut on the printed sheet from one photo or several."""
+    from cutvision import workflow
+    from cutvision.imaging.camera_file import read_camera_file
+    from cutvision.measurement.request import MeasureRequest
+    from cutvision.reports.annotated import annotate, write_picture
+    from cutvision.reports.measurement_json import measurement_as_json
+    from cutvision.reports.measurement_text import measurement_text
+    from cutvision.units import parse_angle, parse_length
+
+    request = MeasureRequest(
+        shape=shape.value,
+        thickness_mm=None if thickness is None else parse_length(thickness, "--thickness"),
+        nominal_rad=parse_angle(nominal, "--nominal"),
+        readings=_readings(long_side, short_side, read_to, diagonal_down, diagonal_up),
+        camera=None if camera is None else read_camera_file(camera),
+    )
+    files = [] if picture is None else pictures_of(picture, len(photos))
+    side = None if kept is None else kept.value
+    with refusals_told(as_json=as_json):
+        looked_at, measurement = workflow.measure_photos(photos, request, Progress(True if progress else None))
+    seen_as = {"nominal_rad": request.nominal_rad, "kept": side}
+    advice: tuple[str, ...] = ()
+    for index, file in enumerate(files):
+        write_picture(annotate(looked_at[index], measurement, index, advice, **seen_as), file)
+    if as_json:
+        answer_json(measurement_as_json(measurement))
+    else:
+        answer(measurement_text(measurement, advice, with_budget=budget, **seen_as).rstrip())
+
+
+def _readings(
+    long_side: str | None, short_side: str | None, read_to: str | None, down: str | None, up: str | None
+) -> PrintReadings | None:
+    """What was read on the print. Raises InputError when no more than how well it was read is given."""
+    from cutvision.target.print_scale import READ_TO_MM, PrintReadings
+    from cutvision.units import parse_length
+
+    def length(text: str | None, option: str) -> float | None:
+        return None if text is None else parse_length(text, option)
+
+    to_mm = length(read_to, "--read-to")
+    readings = PrintReadings(
+        long_side_mm=length(long_side, "--long-side"),
+        short_side_mm=length(short_side, "--short-side"),
+        read_to_mm=READ_TO_MM if to_mm is None else to_mm,
+        diagonal_down_mm=length(down, "--diagonal-down"),
+        diagonal_up_mm=length(up, "--diagonal-up"),
+    )
+    if long_side or short_side or down or up:
+        return readings
+    if read_to:
+        message = "--read-to says how well lengths were read on the print, but none is given."
+        raise InputError(message, "Give --long-side and --short-side too, or leave --read-to out.")
+    return None
+
+
+def pictures_of(picture: Path, count: int) -> list[Path]:
+    """The file for each photo's picture: the name itself for one, with -1, -2 ... before its ending for several.
+
+    Raises InputError, before anything is measured, when pictures are not written in such a file.
+    """
+    from cutvision.reports.annotated import FORMATS
+
+    if picture.suffix.lower() not in FORMATS:
+        message = f"--picture {picture}: an annotated photo is written as {' or '.join(FORMATS)}."
+        raise InputError(message, "Give the file one of these endings.")
+    if count == 1:
+        return [picture]
+    return [picture.with_stem(f"{picture.stem}-{number}") for number in range(1, count + 1)]

@@ -1,0 +1,90 @@
+"""How the program speaks: answers on standard output, everything else on standard error, never a traceback."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import json
+import sys
+import time
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+import typer
+
+from cutvision.errors import CutvisionError, InputError, PhotosRefused
+
+QUIET_SECONDS = 1.0
+
+
+def use_utf8() -> None:
+    """Write UTF-8 wherever the output goes; a sign that cannot be written becomes "?", not an error."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(encoding="utf-8", errors="replace")
+
+
+def answer(text: str) -> None:
+    """Print the answer on standard output."""
+    typer.echo(text)
+
+
+def answer_json(thing: Mapping[str, Any]) -> None:
+    """Print one JSON object, in ASCII so that no terminal or file name can break it."""
+    typer.echo(json.dumps(thing, indent=1, allow_nan=False))
+
+
+def tell(text: str) -> None:
+    """Print on standard error."""
+    typer.echo(text, err=True)
+
+
+def tell_problem(problem: CutvisionError, about: str = "") -> None:
+    """Say what happened and what to do next."""
+    tell(f"{about}: {problem.message}" if about else problem.message)
+    if problem.remedy:
+        tell(f"  What to do: {problem.remedy}")
+
+
+class Progress:
+    """Says on standard error what is being done, once the work has taken longer than a person waits without wondering.
+
+    wanted: True speaks at any rate, None only when a person watches a terminal.
+    """
+
+    def __init__(self, wanted: bool | None = None) -> None:
+        self._speaks = sys.stderr.isatty() if wanted is None else wanted
+        self._start = time.monotonic()
+
+    def __call__(self, step: str) -> None:
+        """Name the step that begins."""
+        if self._speaks and time.monotonic() - self._start > QUIET_SECONDS:
+            tell(f"... {step}")
+
+
+@contextlib.contextmanager
+def refusals_told(*, as_json: bool) -> Iterator[None]:
+    """Say why each photo was refused, and leave with exit status 3; with `as_json` for other programs too."""
+    try:
+        yield
+    except PhotosRefused as refused:
+        if as_json:
+            from cutvision.reports.refusal_json import refusals_as_json
+
+            answer_json(refusals_as_json(refused.refusals))
+        for refusal in refused.refusals:
+            tell_problem(refusal, about=refusal.file)
+        if refused.remedy:
+            tell(refused.remedy)
+        raise typer.Exit(refused.exit_status) from refused
+
+
+@contextlib.contextmanager
+def writing(path: Path) -> Iterator[None]:
+    """Turn a file that cannot be written into plain words. Raises InputError."""
+    try:
+        yield
+    except OSError as error:
+        message = f"{path} cannot be written: {error.strerror or error}."
+        raise InputError(message, "Name a file in a folder that exists and that you may write to.") from error

@@ -1,0 +1,52 @@
+"""Starting is light: help and version come before any heavy package is loaded."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import time
+
+import pytest
+
+HEAVY = "{'numpy', 'scipy', 'cv2', 'skimage', 'PIL', 'reportlab', 'pydantic', 'matplotlib', 'rich'}"
+HELP_SECONDS = 0.4  # wall time on an idle machine; the best of several tries stands for that
+TRIES = 5
+
+
+def run_python(code: str) -> subprocess.CompletedProcess[str]:
+    """Run a piece of Python in a fresh interpreter."""
+    return subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=False)
+
+
+def test_importing_the_package_is_light() -> None:
+    """`import cutvision` loads none of the heavy packages."""
+    done = run_python(
+        f"import sys, cutvision; heavy = {HEAVY} & set(sys.modules); sys.exit(str(heavy) if heavy else 0)"
+    )
+    assert (done.returncode, done.stderr) == (0, "")
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["--help", "--version", "measure --help", "target make --help", "camera calibrate --help", "correct --help"],
+)
+def test_help_is_light(words: str) -> None:
+    """Help is printed with exit status 0 before numpy, OpenCV or any other heavy package is loaded."""
+    done = run_python(
+        f"import sys\nsys.argv = ['cutvision', *{words.split()!r}]\nfrom cutvision.cli import main\n"
+        f"try:\n    main()\nexcept SystemExit as end:\n    heavy = {HEAVY} & set(sys.modules)\n"
+        "    sys.exit(str(heavy) if heavy else end.code)"
+    )
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout
+
+
+def test_help_is_quick() -> None:
+    """`cutvision --help` takes no longer than a person notices."""
+    seconds = []
+    for _ in range(TRIES):
+        start = time.perf_counter()
+        done = run_python("import sys; sys.argv = ['cutvision', '--help']; from cutvision.cli import main; main()")
+        seconds.append(time.perf_counter() - start)
+        assert done.returncode == 0
+    assert min(seconds) <= HELP_SECONDS

@@ -19,7 +19,8 @@ SHAPES: tuple[Shape, ...] = ("miter", "strip", "corner", "board")
 class EdgeEvidence:
     """One fitted edge as it lies in the photo, for drawing.
 
-    name: right leg, cut, left leg | fence-to-far edges | first, second | edge 1..4 (as people say it).
+    name: as people say it and the annotated photo shows it: right leg, cut, left leg | first long edge, second long
+    edge | first edge, second edge | edge 1 to edge 4.
     line_px: (M, 2) the fitted line as it runs through the photo (curved by the lens), end to end.
     used_px, dropped_px: (N, 2) edge points that made the line, and those left out.
     residual_rms_mm: scatter of the used points about the line.
@@ -38,7 +39,8 @@ class EdgeEvidence:
 class PhotoEvidence:
     """What one photo contributed.
 
-    corners_px: corner name -> (2,) where two fitted edges meet, in the photo.
+    corners_px: name of the angle's quantity (angle_left, corner, corner_2, ...) -> (2,) where its two fitted edges
+    meet in the photo.
     scale_px_per_mm: pixels per millimetre at the middle of the piece.
     frame_px: (4, 2) outer corners of the sheet's ring in the photo, clockwise from the sheet's top left.
     quantities: the photo's own reading of each quantity before combination.

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from typing import Literal
 
 from cutvision.errors import PhotoRefused
-from cutvision.measurement.result import Measurement, PhotoEvidence
+from cutvision.measurement.result import Measurement
 from cutvision.reports.cautions import ADVISED, MEASURED, cautions
 from cutvision.reports.departure import is_even_miter
 from cutvision.uncertainty import Quantity, budget
@@ -37,6 +37,8 @@ SHOP_WORDS = {
     "corner_4": "corner 4",
 }
 
+MAIN = {"miter": "split_error", "strip": "taper", "corner": "corner"}
+
 
 def measurement_text(
     measurement: Measurement,
@@ -56,7 +58,7 @@ def measurement_text(
         _paragraphs(answer or headline(measurement, nominal_rad, kept)),
         _table(measurement),
         _paragraphs([line for line in (pencil_line(measurement.shape), *_edge_form(measurement)) if line]),
-        _photos(measurement.photos),
+        _photos(measurement),
         _notes(measurement),
         *(_budget(measurement, name) for name in measurement.quantities if with_budget),
         _bullets("Cautions", cautions(*(ADVISED if answer else MEASURED))),
@@ -188,15 +190,18 @@ def _edge_form(measurement: Measurement) -> list[str]:
     ]
 
 
-def _photos(photos: Sequence[PhotoEvidence]) -> str:
+def _photos(measurement: Measurement) -> str:
     lines = ["Photos"]
-    for photo in photos:
-        used = "" if photo.used else "; not used"
+    for photo in measurement.photos:
         seen = (
             f"{photo.file}: {photo.paper} sheet, {photo.saddles_used} corners of its squares, lens "
-            f"{photo.lens_height_mm:.0f} mm above it, tilted {photo.tilt_deg:.0f} deg{used}"
+            f"{photo.lens_height_mm:.0f} mm above it, tilted {photo.tilt_deg:.0f} deg"
         )
-        lines.append(_wrap(seen, "  "))
+        own = photo.quantities.get(MAIN.get(measurement.shape, ""))
+        if own is not None and len(measurement.photos) > 1:
+            name, figures = _shop_words(measurement, MAIN[measurement.shape]), " ± ".join(degrees(own))
+            seen += f"; by itself: {name} {figures} deg"
+        lines.append(_wrap(seen if photo.used else f"{seen}; not used", "  "))
     return "\n".join(lines)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any, Literal
 
 import pytest
@@ -109,6 +110,17 @@ def test_the_budget_is_printed_on_request_alone(make_example: MakeExample) -> No
     assert ["print", "stretch", "B", "0.0080", "64%"] in rows
     assert ["edge", "points", "A", "0.0060", "36%"] in rows
     assert ["together", "0.0100"] in rows
+
+
+def test_of_several_photos_each_ones_own_reading_is_told(make_example: MakeExample) -> None:
+    """Two photos show what each says by itself, and one that was not used says so; a single photo repeats nothing."""
+    measurement = make_example("strip", 0.1, 0.02).measurement
+    (shown,) = measurement.photos
+    other = replace(shown, file="two.jpg", quantities={"taper": shown.quantities["taper"].scaled(0.5)}, used=False)
+    text = flat(measurement_text(replace(measurement, photos=(shown, other))))
+    assert "by itself: taper (+ wider at the fence end) 0.100 ± 0.020 deg two.jpg" in text
+    assert "by itself: taper (+ wider at the fence end) 0.050 ± 0.010 deg; not used" in text
+    assert "by itself" not in measurement_text(measurement)
 
 
 def test_letters_are_compared_where_left_and_right_matter(make_example: MakeExample) -> None:

@@ -13,10 +13,10 @@ from cutvision.target.page import Area, Item, Point, Text, moved, rectangle
 from cutvision.target.sheet import Sheet
 
 SHEET_VERSION = 1  # counts up when anything on the page changes
-UNPRINTED_EDGE_MM = 6.0  # no printer in common use needs more (common practice, no source)
+UNPRINTED_EDGE_MM = 6.2  # no printer in common use needs more (common practice, no source)
 PIECE_GAP_MM = 3.0  # white paper wanted between a piece and the squares
 FRAME_GAP_MM = 1.6  # margin text stays clear of the squares by this
-CAP, DESCENT, PITCH = 0.73, 0.24, 1.36  # of the type size: a capital's height, what hangs below it, line to line
+CAP, DESCENT, PITCH = 0.76, 0.24, 1.36  # of the type size: a tall letter's height, what hangs below it, line to line
 HAIRLINE_MM = 0.2
 TICK_MM = 2.4  # length of the strokes that show a rule where the frame ends
 GREY = 0.6
@@ -60,7 +60,7 @@ def draw_margins(sheet: Sheet) -> list[Item]:
     inset = 2 * HAIRLINE_MM + 1.5  # past the ticks at the frame's corners
     left, top = side + inset, flat + inset
     along, across = sheet.width_mm - 2 * inset, sheet.height_mm - 2 * inset
-    size_pt = 7.2 if sheet.width_mm < 300 else 9.6
+    size_pt = 7.2 if sheet.width_mm < 300 else 8.8
     right_edge, bottom = sheet.paper_width_mm - UNPRINTED_EDGE_MM, sheet.paper_height_mm - flat
     return [
         *moved(_row(_how_to_print_and_lay(sheet, band_flat, size_pt), along), left, UNPRINTED_EDGE_MM),
@@ -101,6 +101,8 @@ def _lines(height: float, *lines: tuple[str, float, bool]) -> _Block:
     texts = [Text(0.0, 0.0, words, size, bold) for words, size, bold in lines]
     drops = [0.0] + [PITCH * text.size_mm for text in texts[1:]]
     tall = CAP * texts[0].size_mm + math.fsum(drops) + DESCENT * texts[-1].size_mm
+    if tall > height:
+        raise ValueError(f"lines {tall:.1f} mm tall do not fit into a margin of {height:.1f} mm")
     y = (height - tall) / 2 + CAP * texts[0].size_mm
     items: list[Item] = []
     for text, drop in zip(texts, drops, strict=True):
@@ -123,12 +125,11 @@ def _hollow(left: float, top: float, right: float, bottom: float, line: float) -
     return Area((rectangle(left, top, right, bottom), inner[::-1]))
 
 
-def _window_picture(sheet: Sheet, height: float, leg_mm: float, lies: str) -> _Block:
-    """The window with a miter piece in it, to scale. lies: which way the square corner points."""
+def _window_picture(sheet: Sheet, height: float, lies: str) -> _Block:
+    """The window with the largest miter piece in it. lies: where the square corner points."""
     left, top, right, bottom = sheet.window_mm
-    scale = height / (bottom - top)
-    wide, high, gap, leg = (right - left) * scale, height, PIECE_GAP_MM * scale, leg_mm * scale
-    half = leg / math.sqrt(2)
+    wide, high, gap = (right - left) * height / (bottom - top), height, 0.7
+    leg, half = high - 2 * gap, min(wide / 2, high) - gap
     triangle = {
         "top left": ((gap, gap), (gap + leg, gap), (gap, gap + leg)),
         "top right": ((wide - gap, gap), (wide - gap, gap + leg), (wide - gap - leg, gap)),
@@ -148,8 +149,8 @@ def _how_to_print_and_lay(sheet: Sheet, height: float, size_pt: float) -> list[_
     high = min(height - 0.4, 9.5)
     drop = (height - high) / 2
 
-    def window(leg_mm: float, lies: str) -> _Block:
-        block = _window_picture(sheet, high, leg_mm, lies)
+    def window(lies: str) -> _Block:
+        block = _window_picture(sheet, high, lies)
         return _Block(block.width, tuple(moved(block.items, 0.0, drop)))
 
     return [
@@ -160,9 +161,9 @@ def _how_to_print_and_lay(sheet: Sheet, height: float, size_pt: float) -> list[_
             height, ("Print at 100 % (actual size),", size_pt, True), ("never \u201cfit to page\u201d.", size_pt, False)
         ),
         _beside(
-            window(pair_mm, "top left"),
+            window("top left"),
             _arrow(height),
-            window(pair_mm, "top right"),
+            window("top right"),
             _lines(
                 height,
                 ("Miter, best: two photos, a quarter", size_pt, False),
@@ -171,7 +172,7 @@ def _how_to_print_and_lay(sheet: Sheet, height: float, size_pt: float) -> list[_
             gap=1.4,
         ),
         _beside(
-            window(single_mm, "up"),
+            window("up"),
             _lines(
                 height,
                 ("or one photo, cut along the", size_pt, False),
@@ -216,7 +217,7 @@ def _fence_end(height: float, size_pt: float) -> list[_Block]:
             _strip_picture(height),
             _lines(
                 height,
-                ("FENCE END of a strip to this side", size_pt * 1.2, True),
+                ("FENCE END of a strip goes to this side", size_pt * 1.2, True),
                 ("Pencil F on that end before you lift the strip.", size_pt, False),
             ),
             gap=2.0,

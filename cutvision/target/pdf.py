@@ -23,15 +23,17 @@ def pdf_bytes(page: Page) -> bytes:
     size = page.width_mm / MM_PER_PT, page.height_mm / MM_PER_PT
     canvas = Canvas(out, pagesize=size, pageCompression=0, invariant=1)
     canvas.setTitle(page.title)
+    canvas.setAuthor("cutvision")
     canvas.setCreator("cutvision")
     canvas.setViewerPreference("PrintScaling", "None")
-    for area in page.areas:
+    for grey in sorted({area.grey for area in page.areas}):
+        # one path for all: drawn alone, an upright square is snapped to whole pixels by some viewers
         path = canvas.beginPath()
-        for loop in area.loops:
+        for loop in (loop for area in page.areas if area.grey == grey for loop in area.loops):
             for i, (x, y) in enumerate(loop):
                 (path.lineTo if i else path.moveTo)(x / MM_PER_PT, size[1] - y / MM_PER_PT)
             path.close()
-        canvas.setFillGray(area.grey)
+        canvas.setFillGray(grey)
         canvas.drawPath(path, stroke=0, fill=1, fillMode=FILL_EVEN_ODD)
     canvas.setFillGray(0)
     for text in page.texts:

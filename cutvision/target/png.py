@@ -19,7 +19,7 @@ def png_bytes(page: Page, dpi: float) -> bytes:
 
 
 def grey_page(page: Page, dpi: float) -> np.ndarray:
-    """(H, W) uint8, 255 for paper. A point (x, y) mm lies at dpi / 25.4 (x, y) - 0.5 px, pixel centres at whole numbers.
+    """(H, W) uint8, 255 for paper. (x, y) mm lie at dpi / 25.4 (x, y) - 0.5 px, pixel centres at whole numbers.
 
     The scale is exact: where the paper is no whole number of pixels, the last row or column is cut or stays white.
     """

@@ -263,12 +263,13 @@ def _legend_panel(
 def _ghost_lines(judged: Departure) -> tuple[str, ...]:
     value, bound = degrees(judged.turn)
     told = f"{value.lstrip('-')}° ± {bound}°"
+    larger = f"drawn {judged.enlargement} times larger" if judged.enlargement > 1 else "drawn as large as it is"
     if judged.is_told:
         return (
             f"Yellow dashes: where {judged.true} would run. Arrow: which way {judged.edge} departs from it, by {told}, "
-            f"drawn {judged.enlargement} times larger; shaded: the bound.",
+            f"{larger}; shaded: the bound.",
         )
     return (
         f"Yellow: where {judged.true} may run. {judged.edge.capitalize()} departs from it by less than the bound "
-        f"({told}, drawn {judged.enlargement} times larger), so there is no arrow.",
+        f"({told}, {larger}), so there is no arrow.",
     )

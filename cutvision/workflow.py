@@ -3,13 +3,74 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
+from cutvision.correction.angle_error import Kept
+from cutvision.correction.miter import correct_miter_from_angles
+from cutvision.correction.readings import ReadingCare, typed_distance
+from cutvision.correction.result import Correction
+from cutvision.correction.square import STRIP_TURNS, correct_square_from_taper
 from cutvision.errors import InputError, PhotoRefused, PhotosRefused
 from cutvision.imaging.photo import Photo, read_photo_file
 from cutvision.measurement.pipeline import measure
 from cutvision.measurement.request import MeasureRequest
 from cutvision.measurement.result import Measurement
+
+
+@dataclass(frozen=True, slots=True)
+class FenceQuestion:
+    """What is asked of the fence, beside what the photos show.
+
+    lever_mm: from the pivot to where the leaf goes or the fence is pushed, at right angles to the push.
+    turns: of the board between a strip's two edges; None for the usual four.
+    tolerance_rad: the error that is good enough; None for none.
+    """
+
+    lever_mm: float
+    kept: Kept | None = None
+    turns: int | None = None
+    tolerance_rad: float | None = None
+
+
+def check_question(request: MeasureRequest, question: FenceQuestion) -> None:
+    """Raise InputError, before anything is measured, for a piece that does not tell what is asked."""
+    if request.shape not in ("miter", "strip"):
+        message = (
+            f"A {request.shape} shows how true the board is, but not which cut made which edge, and so not the fence."
+        )
+        raise InputError(
+            message, "Leave --fence-length out, or photograph a miter's offcut or the strip sawn off last."
+        )
+    if question.turns is not None and request.shape != "strip":
+        raise InputError("--turns belongs to a strip from a squaring test.", "Leave --turns out for a miter.")
+
+
+def correct(measurement: Measurement, nominal_rad: float, question: FenceQuestion) -> Correction:
+    """From what the photos show to the fence. Raises InputError as the methods in `correction` do."""
+    lever = typed_distance(question.lever_mm, "lever", ReadingCare())
+    quantities, edge_form_rad = measurement.quantities, measurement.edge_form_rad
+    if measurement.shape == "strip":
+        return correct_square_from_taper(
+            quantities["taper"],
+            lever,
+            turns=STRIP_TURNS if question.turns is None else question.turns,
+            kept=question.kept,
+            edge_form_rad=edge_form_rad["taper"],
+            tolerance_rad=question.tolerance_rad,
+        )
+    tells = {"left": "angle_right", "right": "angle_left", None: "split_error"}[question.kept]
+    return correct_miter_from_angles(
+        quantities["angle_left"],
+        quantities["angle_right"],
+        quantities["corner"],
+        lever,
+        split_error=quantities["split_error"],
+        nominal_rad=nominal_rad,
+        kept=question.kept,
+        edge_form_rad=edge_form_rad[tells],
+        tolerance_rad=question.tolerance_rad,
+    )
 
 
 def read_photos(paths: Sequence[Path], progress: Callable[[str], None]) -> list[Photo]:

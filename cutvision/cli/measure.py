@@ -99,10 +99,13 @@ def measure(
     from cutvision.imaging.camera_file import read_camera_file
     from cutvision.measurement.request import MeasureRequest
     from cutvision.reports.annotated import annotate, write_picture
+    from cutvision.reports.correction_json import correction_as_json
+    from cutvision.reports.correction_text import answer_lines
     from cutvision.reports.measurement_json import measurement_as_json
     from cutvision.reports.measurement_text import measurement_text
     from cutvision.units import parse_angle, parse_length
 
+    side = None if kept is None else kept.value
     request = MeasureRequest(
         shape=shape.value,
         thickness_mm=None if thickness is None else parse_length(thickness, "--thickness"),
@@ -110,18 +113,36 @@ def measure(
         readings=_readings(long_side, short_side, read_to, diagonal_down, diagonal_up),
         camera=None if camera is None else read_camera_file(camera),
     )
+    question = None
+    if fence_length is not None:
+        question = workflow.FenceQuestion(
+            lever_mm=parse_length(fence_length, "--fence-length"),
+            kept=side,
+            turns=turns,
+            tolerance_rad=None if tolerance is None else parse_angle(tolerance, "--tolerance"),
+        )
+        workflow.check_question(request, question)
+    elif turns is not None or tolerance is not None:
+        message = "--turns and --tolerance are about the fence, but --fence-length is not given."
+        raise InputError(message, "Give --fence-length, the distance from the fence's pivot to the leaf, too.")
     files = [] if picture is None else pictures_of(picture, len(photos))
-    side = None if kept is None else kept.value
+
     with refusals_told(as_json=as_json):
         looked_at, measurement = workflow.measure_photos(photos, request, Progress(True if progress else None))
-    seen_as = {"nominal_rad": request.nominal_rad, "kept": side}
-    advice: tuple[str, ...] = ()
+    correction = None if question is None else workflow.correct(measurement, request.nominal_rad, question)
+    advice = () if correction is None else answer_lines(correction)
     for index, file in enumerate(files):
-        write_picture(annotate(looked_at[index], measurement, index, advice, **seen_as), file)
+        drawn = annotate(looked_at[index], measurement, index, advice, nominal_rad=request.nominal_rad, kept=side)
+        write_picture(drawn, file)
     if as_json:
-        answer_json(measurement_as_json(measurement))
+        told = measurement_as_json(measurement)
+        answer_json(told if correction is None else {**told, "correction": correction_as_json(correction)})
     else:
-        answer(measurement_text(measurement, advice, with_budget=budget, **seen_as).rstrip())
+        answer(
+            measurement_text(
+                measurement, advice, with_budget=budget, nominal_rad=request.nominal_rad, kept=side
+            ).rstrip()
+        )
 
 
 def _readings(

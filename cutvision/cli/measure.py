@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -12,6 +12,7 @@ from cutvision.cli.output import Progress, answer, answer_json, refusals_told
 from cutvision.errors import InputError
 
 if TYPE_CHECKING:
+    from cutvision.imaging.camera_file import CameraFile
     from cutvision.target.print_scale import PrintReadings
 
 
@@ -96,11 +97,7 @@ def measure(
 ) -> None:
     """Measure an offcut on the printed sheet from one photo or several."""
     from cutvision import workflow
-    from cutvision.imaging.camera_file import read_camera_file
     from cutvision.measurement.request import MeasureRequest
-    from cutvision.reports.annotated import annotate, write_picture
-    from cutvision.reports.correction_json import correction_as_json
-    from cutvision.reports.correction_text import answer_lines
     from cutvision.reports.measurement_json import measurement_as_json
     from cutvision.reports.measurement_text import measurement_text
     from cutvision.units import parse_angle, parse_length
@@ -111,7 +108,7 @@ def measure(
         thickness_mm=None if thickness is None else parse_length(thickness, "--thickness"),
         nominal_rad=parse_angle(nominal, "--nominal"),
         readings=_readings(long_side, short_side, read_to, diagonal_down, diagonal_up),
-        camera=None if camera is None else read_camera_file(camera),
+        camera=None if camera is None else _camera(camera),
     )
     question = None
     if fence_length is not None:
@@ -129,20 +126,31 @@ def measure(
 
     with refusals_told(as_json=as_json):
         looked_at, measurement = workflow.measure_photos(photos, request, Progress(True if progress else None))
-    correction = None if question is None else workflow.correct(measurement, request.nominal_rad, question)
-    advice = () if correction is None else answer_lines(correction)
+    advice: tuple[str, ...] = ()
+    told: dict[str, Any] = {**measurement_as_json(measurement)}
+    if question is not None:
+        from cutvision.reports.correction_json import correction_as_json
+        from cutvision.reports.correction_text import answer_lines
+
+        correction = workflow.correct(measurement, request.nominal_rad, question)
+        advice = answer_lines(correction)
+        told["correction"] = correction_as_json(correction)
     for index, file in enumerate(files):
+        from cutvision.reports.annotated import annotate, write_picture
+
         drawn = annotate(looked_at[index], measurement, index, advice, nominal_rad=request.nominal_rad, kept=side)
         write_picture(drawn, file)
     if as_json:
-        told = measurement_as_json(measurement)
-        answer_json(told if correction is None else {**told, "correction": correction_as_json(correction)})
+        answer_json(told)
     else:
-        answer(
-            measurement_text(
-                measurement, advice, with_budget=budget, nominal_rad=request.nominal_rad, kept=side
-            ).rstrip()
-        )
+        text = measurement_text(measurement, advice, with_budget=budget, nominal_rad=request.nominal_rad, kept=side)
+        answer(text.rstrip())
+
+
+def _camera(file: Path) -> CameraFile:
+    from cutvision.imaging.camera_file import read_camera_file
+
+    return read_camera_file(file)
 
 
 def _readings(

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from cutvision.cli.measure import ShapeName, Side, measure
+from cutvision.cli.measure import measure
 from cutvision.cli.output import answer
 
 SAMPLES = ("miter-1.jpg", "miter-2-turned.jpg")
@@ -43,9 +43,9 @@ def demo(
     answer(f"\n  cutvision measure {shown} {options}\n")
     measure(
         [folder / name for name in SAMPLES],
-        ShapeName.miter,
+        "miter",
         thickness=THICKNESS,
         fence_length=FENCE_LENGTH,
-        kept=Side.left,
+        kept="left",
         picture=picture,
     )

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -16,20 +15,8 @@ if TYPE_CHECKING:
     from cutvision.target.print_scale import PrintReadings
 
 
-class ShapeName(StrEnum):
-    """What the piece is."""
-
-    miter = "miter"
-    strip = "strip"
-    corner = "corner"
-    board = "board"
-
-
-class Side(StrEnum):
-    """A side of the blade, seen from behind the saw."""
-
-    left = "left"
-    right = "right"
+ShapeName = Literal["miter", "strip", "corner", "board"]
+Side = Literal["left", "right"]
 
 
 def measure(
@@ -102,9 +89,8 @@ def measure(
     from cutvision.reports.measurement_text import measurement_text
     from cutvision.units import parse_angle, parse_length
 
-    side = None if kept is None else kept.value
     request = MeasureRequest(
-        shape=shape.value,
+        shape=shape,
         thickness_mm=None if thickness is None else parse_length(thickness, "--thickness"),
         nominal_rad=parse_angle(nominal, "--nominal"),
         readings=_readings(long_side, short_side, read_to, diagonal_down, diagonal_up),
@@ -114,7 +100,7 @@ def measure(
     if fence_length is not None:
         question = workflow.FenceQuestion(
             lever_mm=parse_length(fence_length, "--fence-length"),
-            kept=side,
+            kept=kept,
             turns=turns,
             tolerance_rad=None if tolerance is None else parse_angle(tolerance, "--tolerance"),
         )
@@ -138,12 +124,12 @@ def measure(
     for index, file in enumerate(files):
         from cutvision.reports.annotated import annotate, write_picture
 
-        drawn = annotate(looked_at[index], measurement, index, advice, nominal_rad=request.nominal_rad, kept=side)
+        drawn = annotate(looked_at[index], measurement, index, advice, nominal_rad=request.nominal_rad, kept=kept)
         write_picture(drawn, file)
     if as_json:
         answer_json(told)
     else:
-        text = measurement_text(measurement, advice, with_budget=budget, nominal_rad=request.nominal_rad, kept=side)
+        text = measurement_text(measurement, advice, with_budget=budget, nominal_rad=request.nominal_rad, kept=kept)
         answer(text.rstrip())
 
 

@@ -1,1 +1,1 @@
-
+"""Scenes with known truth rendered as phone photos, for tests, samples and accuracy studies."""

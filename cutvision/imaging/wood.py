@@ -21,13 +21,13 @@ class WoodMap:
 
     hue: (h, w) how far each place departs from the paper's colour toward wood, in linear light relative to the paper; 0 on
     paper in light or shadow and on print, positive on wood.
-    bright: (h, w) brightness relative to the paper.
+    colour: (h, w, 3) linear red, green, blue relative to the lit paper.
     burnt: (h, w) share of clipped values.
     mm_per_cell: edge of a cell; cell (row i, column j) has its centre at ((j + 0.5), (i + 0.5)) times it in the sheet's frame.
     """
 
     hue: np.ndarray
-    bright: np.ndarray
+    colour: np.ndarray
     burnt: np.ndarray
     mm_per_cell: float
 
@@ -58,10 +58,9 @@ def map_wood(photo: Photo, pose: SheetPose) -> WoodMap:
     light = linear_from_stored(view)
     burnt = (view >= 250).all(axis=2).astype(float)
     paper = _paper_colour(light)
-    red, green, blue = (light[..., k] / paper[k] for k in range(3))
-    bright = (red + green + blue) / 3
-    hue = (red + green) / 2 - blue
-    return WoodMap(hue, bright, burnt, 1 / MAP_PX_PER_MM)
+    colour = cv2.medianBlur((light / paper).astype(np.float32), 5)
+    hue = (colour[..., 0] + colour[..., 1]) / 2 - colour[..., 2]
+    return WoodMap(hue, colour, burnt, 1 / MAP_PX_PER_MM)
 
 
 def _paper_colour(light: np.ndarray) -> np.ndarray:

@@ -116,13 +116,12 @@ def _parse(text: str, what: str, kind: _Kind, *, zero: bool) -> Fraction:
     if "," in plain:
         raise InputError(
             f"{what} is '{text}': a comma may mean a decimal point or thousands.",
-            "Type a point for the decimals and nothing for thousands: 19.5mm.",
+            f"Type a point for the decimals and nothing for thousands, such as {kind.example}.",
         )
-    negative = plain.startswith("-")
-    value = _sum_of_terms(plain.lstrip("+-") if plain[0] in "+-" else plain, text, what, kind)
-    if negative and value:
+    value = _sum_of_terms(plain.removeprefix("-").removeprefix("+"), text, what, kind)
+    if plain.startswith("-") and value:
         raise InputError(f"{what} is '{text}'; it cannot be negative.", f"Type {what} without a sign.")
-    if not value and not zero:
+    if not float(value) and not zero:
         raise InputError(
             f"{what} is '{text}'; it must be more than zero.", f"Type {kind.noun} above zero: {kind.example}."
         )
@@ -144,7 +143,7 @@ def _plain(text: str) -> str:
 
 def _sum_of_terms(plain: str, text: str, what: str, kind: _Kind) -> Fraction:
     total, position, last = Fraction(0), 0, None
-    while position < len(plain):
+    while position < max(1, len(plain)):
         term = _TERM.match(plain, position)
         if term is None or (term["unit"] is None and term.end() < len(plain)):
             raise InputError(
@@ -165,8 +164,8 @@ def _unit(unit: str | None, text: str, what: str, kind: _Kind) -> Fraction:
     if unit is None:
         if kind is _LENGTH:
             raise InputError(
-                f"{what} is '{text}' without a unit: millimetres and inches differ 25-fold, and a wrong guess would move the "
-                "fence by the wrong amount.",
+                f"{what} is '{text}' without a unit: millimetres and inches differ 25-fold; a wrong guess would move "
+                "the fence by the wrong amount.",
                 f"Type the unit with the number: {text.strip()}mm or {text.strip()}in.",
             )
         raise InputError(

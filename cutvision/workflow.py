@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from cutvision.correction.angle_error import Kept
+from cutvision.correction.jig import Jig
 from cutvision.correction.miter import correct_miter_from_angles
 from cutvision.correction.readings import ReadingCare, typed_distance
 from cutvision.correction.result import Correction
@@ -49,27 +50,24 @@ def check_question(request: MeasureRequest, question: FenceQuestion) -> None:
 def correct(measurement: Measurement, nominal_rad: float, question: FenceQuestion) -> Correction:
     """From what the photos show to the fence. Raises InputError as the methods in `correction` do."""
     lever = typed_distance(question.lever_mm, "lever", ReadingCare())
+    jig = Jig(lever, question.kept, question.tolerance_rad)
     quantities, edge_form_rad = measurement.quantities, measurement.edge_form_rad
     if measurement.shape == "strip":
         return correct_square_from_taper(
             quantities["taper"],
-            lever,
+            jig,
             turns=STRIP_TURNS if question.turns is None else question.turns,
-            kept=question.kept,
             edge_form_rad=edge_form_rad["taper"],
-            tolerance_rad=question.tolerance_rad,
         )
     tells = {"left": "angle_right", "right": "angle_left", None: "split_error"}[question.kept]
     return correct_miter_from_angles(
         quantities["angle_left"],
         quantities["angle_right"],
         quantities["corner"],
-        lever,
+        jig,
         split_error=quantities["split_error"],
         nominal_rad=nominal_rad,
-        kept=question.kept,
         edge_form_rad=edge_form_rad[tells],
-        tolerance_rad=question.tolerance_rad,
     )
 
 

@@ -1,1 +1,46 @@
+"""From quantities of a test piece, typed or measured, to the move of the fence. No pixels, no files."""
 
+from cutvision.correction.angle_error import AngleError, Kept
+from cutvision.correction.decision import Decision, decide
+from cutvision.correction.edge_form import EdgeForm
+from cutvision.correction.fence_move import FenceMove, Side, Turn
+from cutvision.correction.jig import Jig
+from cutvision.correction.miter import correct_miter_from_angles, correct_miter_from_legs, leg_angles
+from cutvision.correction.readings import (
+    Assumption,
+    ReadingCare,
+    assumptions,
+    typed_corner,
+    typed_distance,
+    typed_legs,
+    typed_widths,
+)
+from cutvision.correction.result import Candidate, Correction, FirstOrder
+from cutvision.correction.square import correct_square_from_taper, correct_square_from_widths
+
+__all__ = [
+    "AngleError",
+    "Assumption",
+    "Candidate",
+    "Correction",
+    "Decision",
+    "EdgeForm",
+    "FenceMove",
+    "FirstOrder",
+    "Jig",
+    "Kept",
+    "ReadingCare",
+    "Side",
+    "Turn",
+    "assumptions",
+    "correct_miter_from_angles",
+    "correct_miter_from_legs",
+    "correct_square_from_taper",
+    "correct_square_from_widths",
+    "decide",
+    "leg_angles",
+    "typed_corner",
+    "typed_distance",
+    "typed_legs",
+    "typed_widths",
+]

@@ -1,0 +1,22 @@
+"""The fence to be corrected: what a person knows of it before any piece is measured."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from cutvision.correction.angle_error import Kept
+from cutvision.uncertainty import Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class Jig:
+    """A fence with a pivot and a place where it is pushed.
+
+    lever: mm from the pivot to where the leaf goes or the fence is pushed, at right angles to the push; for a V fence
+    that turns about one foot, from foot to foot.
+    kept: the side of the blade on which the work lay and was kept. tolerance_rad: the error that still does no harm.
+    """
+
+    lever: Quantity
+    kept: Kept | None = None
+    tolerance_rad: float | None = None

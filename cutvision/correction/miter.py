@@ -1,0 +1,254 @@
+"""A miter fence from its test piece: a triangle with a right corner, the cut opposite it, and two legs.
+
+Left and right as the piece lies before you with the cut toward you and the corner away. Work kept on the left of the
+blade had its right leg at the fence; kept on the right, its left leg. The angle between cut and fence leg is the
+fence's own, whatever the corner; the other leg tells of the fence only as far as the corner is known.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from cutvision.correction.angle_error import AngleError, Kept, check_plausible, saw_doubt
+from cutvision.correction.decision import decide
+from cutvision.correction.edge_form import EdgeForm
+from cutvision.correction.fence_move import FenceMove, Side, distance_at_lever, turn_against
+from cutvision.correction.jig import Jig
+from cutvision.correction.result import Candidate, Correction, FirstOrder, Way
+from cutvision.errors import InputError, Note
+from cutvision.uncertainty import Influence, Quantity, propagate
+
+NOMINAL_RAD = math.pi / 4
+CORNER_RAD = math.pi / 2
+CORNER_PLAUSIBLE_RAD = math.radians(5.0)
+TIP_MARGIN_MM = 0.5
+
+
+def leg_angles(left: Quantity, right: Quantity, corner: Quantity) -> tuple[Quantity, Quantity]:
+    """The angles between the cut and the left and right leg, in rad, from the legs in mm and the corner in rad.
+
+    Left: atan(R sin c / (L - R cos c)), exact for any triangle; right: what is left of 180 deg.
+    Raises InputError for legs that are not positive and for a corner more than 5 deg from 90 deg.
+    """
+    for name, leg in (("left", left), ("right", right)):
+        if not (math.isfinite(leg.value) and leg.value > 0):
+            raise InputError(f"The {name} leg is {leg.value:g} mm, which makes no triangle.", "Read the leg again.")
+    _check_corner(corner)
+    L, R, sine, cosine = left.value, right.value, math.sin(corner.value), math.cos(corner.value)
+    cut_squared = L * L + R * R - 2 * L * R * cosine
+    angle_left = propagate(
+        math.atan2(R * sine, L - R * cosine),
+        "rad",
+        (
+            (left, -R * sine / cut_squared),
+            (right, L * sine / cut_squared),
+            (corner, R * (L * cosine - R) / cut_squared),
+        ),
+    )
+    return angle_left, -(angle_left + corner) + math.pi
+
+
+def correct_miter_from_legs(
+    left: Quantity,
+    right: Quantity,
+    corner: Quantity,
+    jig: Jig,
+    *,
+    nominal_rad: float = NOMINAL_RAD,
+    piece_width_mm: float | None = None,
+    edge_form: EdgeForm | None = None,
+) -> Correction:
+    """The fence from two legs read at their ends; the corner is assumed or known, legs alone cannot see it.
+
+    left, right: mm. corner: rad. nominal_rad: as shops say it, from a square cut. piece_width_mm: of the test piece,
+    for the shop's rule and to notice a cut that ran past the tip. edge_form: roughness of the sawn edges, a stated
+    default without it.
+    Raises InputError for legs that make no triangle, a cut past the tip, an error over 2 deg, a nominal angle other
+    than 45 deg without a kept side, a corner far from 90 deg, and a lever or tolerance that is not positive.
+    """
+    form = edge_form or EdgeForm()
+    angle_left, angle_right = leg_angles(left, right, corner)
+    _check_nominal(nominal_rad, jig.kept)
+    notes = _check_tip(left.value, right.value, jig.kept, piece_width_mm)
+    cut_mm = math.sqrt(left.value**2 + right.value**2 - 2 * left.value * right.value * math.cos(corner.value))
+    fence_leg_mm = {"left": right.value, "right": left.value, None: min(left.value, right.value)}[jig.kept]
+    form_rad = math.hypot(form.direction_rad(cut_mm), form.direction_rad(fence_leg_mm))
+    source = f"cut and fence leg rough by {form.rms_mm:g} mm RMS over {form.correlation_mm:g} mm"
+    if _is_45(nominal_rad):
+        first_order_rad, rule = _rule_of_45(left.value, right.value, piece_width_mm)
+    else:
+        first_order_rad, rule = _rule_of_others(left.value, right.value, nominal_rad, jig.kept)
+    shown = _Shown(
+        way="legs",
+        angle_left=angle_left,
+        angle_right=angle_right,
+        half_difference=(angle_left - angle_right).scaled(0.5),
+        corner=corner,
+        doubt=saw_doubt(form_rad, source),
+    )
+    return _judge(
+        shown, jig, nominal_rad, FirstOrder(first_order_rad, abs(first_order_rad) * jig.lever.value, rule), notes
+    )
+
+
+def correct_miter_from_angles(
+    angle_left: Quantity,
+    angle_right: Quantity,
+    corner: Quantity,
+    jig: Jig,
+    *,
+    split_error: Quantity | None = None,
+    nominal_rad: float = NOMINAL_RAD,
+    edge_form_rad: float = 0.0,
+) -> Correction:
+    """The fence from the angles between the cut and the legs, in rad, as a photo gives them.
+
+    split_error: half of the right less the left angle, when it was measured as such; else it is made from the two.
+    nominal_rad: as shops say it, from a square cut. edge_form_rad: standard uncertainty that the roughness of the sawn
+    edges adds to the angle that is used: the fence leg's with a kept side, else the split's.
+    Raises InputError as `correct_miter_from_legs`, where it applies.
+    """
+    _check_corner(corner)
+    _check_nominal(nominal_rad, jig.kept)
+    shown = _Shown(
+        way="split of the angles" if jig.kept is None else "fence leg's angle",
+        angle_left=angle_left,
+        angle_right=angle_right,
+        half_difference=-split_error if split_error is not None else (angle_left - angle_right).scaled(0.5),
+        corner=corner,
+        doubt=saw_doubt(edge_form_rad, "roughness of the sawn edges, from the photo"),
+    )
+    error_rad = shown.piece_error(jig.kept, nominal_rad).value
+    first_order = FirstOrder(error_rad, abs(error_rad) * jig.lever.value, "error in radians x lever")
+    return _judge(shown, jig, nominal_rad, first_order, ())
+
+
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """What the piece shows, in rad, and the doubt that the saw adds to it."""
+
+    way: Way
+    angle_left: Quantity
+    angle_right: Quantity
+    half_difference: Quantity
+    corner: Quantity
+    doubt: Quantity
+
+    def piece_error(self, kept: Kept | None, nominal_rad: float) -> Quantity:
+        """The fence's error, counter-clockwise, from the leg that lay at it, or from both when that is not known."""
+        at_fence_leg = math.pi / 2 - nominal_rad
+        if kept == "left":
+            return -self.angle_right + at_fence_leg
+        if kept == "right":
+            return self.angle_left - at_fence_leg
+        return _either_leg(self.half_difference, self.corner)
+
+
+def _judge(shown: _Shown, jig: Jig, nominal_rad: float, first_order: FirstOrder, notes: tuple[Note, ...]) -> Correction:
+    error = shown.piece_error(jig.kept, nominal_rad) + shown.doubt
+    check_plausible(error)
+    turn = turn_against(error)
+    side: Side | None = None
+    if _is_45(nominal_rad) and turn is not None:
+        side = "left" if turn == "clockwise" else "right"
+        if error.value * shown.half_difference.value < 0:
+            notes = (*notes, _corner_hides_it(shown.corner))
+    sides: tuple[Kept, ...] = ("left", "right") if jig.kept is None else ()
+    return Correction(
+        method="miter",
+        way=shown.way,
+        error=AngleError(error),
+        move=FenceMove(distance_at_lever(error, jig.lever), jig.lever, side, turn),
+        first_order=first_order,
+        decision=decide(error, jig.tolerance_rad),
+        nominal_rad=nominal_rad,
+        kept=jig.kept,
+        candidates=tuple(_candidate(kept, shown.piece_error(kept, nominal_rad) + shown.doubt, jig) for kept in sides),
+        notes=notes,
+    )
+
+
+def _candidate(kept: Kept, error: Quantity, jig: Jig) -> Candidate:
+    return Candidate(kept, error, distance_at_lever(error, jig.lever), turn_against(error))
+
+
+def _either_leg(half_difference: Quantity, corner: Quantity) -> Quantity:
+    """The half difference, plus or minus half of what the corner is off, when the leg at the fence is not known.
+
+    Both signs are as likely, which makes half of the corner's departure the standard uncertainty; the departure is
+    itself uncertain, and as the sign is not known, that adds in squares. Source: closed form, the deviation of two
+    equal chances.
+    """
+    half = 0.5 * math.hypot(corner.value - CORNER_RAD, corner.standard_uncertainty)
+    source = "half of what the test piece's corner differs from 90 deg, as the leg at the fence is not known"
+    return half_difference.with_influence(Influence("corner/either leg", "corner", source=source), half)
+
+
+def _rule_of_45(left_mm: float, right_mm: float, piece_width_mm: float | None) -> tuple[float, str]:
+    """What shops reckon: half of the difference of the legs over the width (common practice), and it in words."""
+    width, named = (piece_width_mm, "width") if piece_width_mm is not None else ((left_mm + right_mm) / 2, "mean leg")
+    return (right_mm - left_mm) / 2 / width, f"difference of the legs / 2 / {named} x lever"
+
+
+def _rule_of_others(left_mm: float, right_mm: float, nominal_rad: float, kept: Kept | None) -> tuple[float, str]:
+    """The like for any miter: (e - f tan N) cos^2(N) / f for end leg e, fence leg f and N the angle at the fence leg."""
+    at_fence_leg = math.pi / 2 - nominal_rad
+    fence_leg, end_leg = (right_mm, left_mm) if kept == "left" else (left_mm, right_mm)
+    ratio, cosine = math.tan(at_fence_leg), math.cos(at_fence_leg)
+    angle = (end_leg - fence_leg * ratio) * cosine**2 / fence_leg
+    rule = f"(end leg - {ratio:.5f} x fence leg) x {cosine**2:.5f} / fence leg x lever"
+    return (-angle if kept == "left" else angle), rule
+
+
+def _is_45(nominal_rad: float) -> bool:
+    return math.isclose(nominal_rad, NOMINAL_RAD, abs_tol=1e-9)
+
+
+def _check_nominal(nominal_rad: float, kept: Kept | None) -> None:
+    if not 0 < nominal_rad < math.pi / 2:
+        raise InputError(
+            f"A miter of {math.degrees(nominal_rad):g} deg leaves no triangle.",
+            "Give the miter as shops say it, from a square cut: between 0 and 90 deg.",
+        )
+    if kept is None and not _is_45(nominal_rad):
+        raise InputError(
+            f"For a miter of {math.degrees(nominal_rad):g} deg it must be known which leg lay at the fence.",
+            "Say on which side of the blade the work was kept: left or right.",
+        )
+
+
+def _check_corner(corner: Quantity) -> None:
+    if not abs(corner.value - CORNER_RAD) <= CORNER_PLAUSIBLE_RAD:
+        raise InputError(
+            f"The test piece's corner is {math.degrees(corner.value):.2f} deg; it should be close to 90 deg.",
+            "Was a digit misread? Cut the test piece from a board with a square end.",
+        )
+
+
+def _check_tip(left_mm: float, right_mm: float, kept: Kept | None, piece_width_mm: float | None) -> tuple[Note, ...]:
+    """The end leg (both, when it is not known which) as long as the piece is wide: the cut ran past the tip."""
+    if piece_width_mm is None:
+        return ()
+    if not piece_width_mm > 0:
+        raise InputError(f"The piece's width is {piece_width_mm:g} mm.", "Measure the width again.")
+    end_leg_mm = {"left": left_mm, "right": right_mm, None: min(left_mm, right_mm)}[kept]
+    if end_leg_mm >= piece_width_mm:
+        which = "Both legs are" if kept is None else "The end leg is"
+        raise InputError(
+            f"{which} as long as the piece is wide ({piece_width_mm:g} mm) or longer: the cut ran past the tip, and "
+            "the end leg shows the piece's width, not the fence.",
+            "Cut again nearer to the end of the board, so that the offcut is a triangle with two whole tips.",
+        )
+    if end_leg_mm > piece_width_mm - TIP_MARGIN_MM:
+        message = f"The end leg is within {TIP_MARGIN_MM:g} mm of the piece's width."
+        return (Note("tip-at-edge", message, "Make sure that the tip is whole; cut the next piece nearer to the end."),)
+    return ()
+
+
+def _corner_hides_it(corner: Quantity) -> Note:
+    return Note(
+        "corner-hides-it",
+        f"The test piece's own corner ({math.degrees(corner.value):.3f} deg) makes the other leg the shorter one here.",
+        "Go by the turn that is said, not by which leg looks short.",
+    )

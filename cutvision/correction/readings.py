@@ -1,0 +1,127 @@
+"""Readings typed in by a person, as quantities: what is assumed of an instrument and a hand unless it is said.
+
+Every figure below is a default with its reason; half-widths are those of a rectangular distribution.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from cutvision.correction.edge_form import EdgeForm
+from cutvision.uncertainty import Influence, Quantity, rectangular
+
+READ_TO_MM = 0.03
+TIPS_MM = 0.1
+DISTANCE_TO_MM = 1.0
+CORNER_TO_RAD = math.radians(0.05)
+# Readings closer than this use the same stretch of the caliper's scale, whose error they share.
+SAME_STRETCH_MM = 5.0
+# Limits of error by the length read, mm. Source: DIN 862, digital 0.01 mm and vernier 0.02 mm.
+_CALIPER_LIMITS = ((100.0, 0.02), (600.0, 0.03), (math.inf, 0.04))
+
+AssumedName = Literal["reading", "caliper", "broken tips", "edge form", "distance", "corner"]
+
+
+@dataclass(frozen=True, slots=True)
+class Assumption:
+    """A default that a result rests on. value: mm or rad, a half-width, or the RMS of the edge form."""
+
+    name: AssumedName
+    value: float
+    unit: Literal["mm", "rad"]
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingCare:
+    """How well things were read; None stands for the default, which is then listed as an assumption.
+
+    read_to_mm: how well one caliper reading repeats. accuracy_mm: the caliper's limit of error. tips_mm: how much may
+    be missing at a tip. distance_to_mm: of the lever, and between the readings. corner_to_rad: of the test piece's
+    corner. edge_form_mm: RMS roughness of a sawn edge.
+    """
+
+    read_to_mm: float | None = None
+    accuracy_mm: float | None = None
+    tips_mm: float | None = None
+    distance_to_mm: float | None = None
+    corner_to_rad: float | None = None
+    edge_form_mm: float | None = None
+
+    @property
+    def edge_form(self) -> EdgeForm:
+        return EdgeForm() if self.edge_form_mm is None else EdgeForm(self.edge_form_mm)
+
+
+def typed_legs(left_mm: float, right_mm: float, care: ReadingCare) -> tuple[Quantity, Quantity]:
+    """Two legs read from the corner's other side to the tip, which may have lost a little: a tip only ever shortens.
+
+    Both tips are expected to have lost as much, which leaves the angle alone, so the legs are taken as they were read.
+    """
+    tips_mm = TIPS_MM if care.tips_mm is None else care.tips_mm
+    source = f"0 to {tips_mm:g} mm lost at a tip"
+    left, right = _caliper_pair(("left leg", left_mm), ("right leg", right_mm), care)
+    return (
+        left.with_influence(Influence("broken tips/left", "broken tips", source=source), -rectangular(tips_mm / 2)),
+        right.with_influence(Influence("broken tips/right", "broken tips", source=source), -rectangular(tips_mm / 2)),
+    )
+
+
+def typed_widths(at_fence_mm: float, far_end_mm: float, care: ReadingCare) -> tuple[Quantity, Quantity]:
+    """Two widths of one piece read across it with one caliper."""
+    return _caliper_pair(("width at the fence", at_fence_mm), ("width at the far end", far_end_mm), care)
+
+
+def typed_distance(value_mm: float, name: Literal["lever", "between"], care: ReadingCare) -> Quantity:
+    """The lever, or the distance between two readings, taken with a rule."""
+    to_mm = DISTANCE_TO_MM if care.distance_to_mm is None else care.distance_to_mm
+    row = "lever" if name == "lever" else "distance between readings"
+    return Quantity(value_mm, "mm", {Influence(name, row, source=f"known to {to_mm:g} mm"): rectangular(to_mm)})
+
+
+def typed_corner(value_rad: float, care: ReadingCare) -> Quantity:
+    """The test piece's corner, assumed or measured, within a stated half-width."""
+    to_rad = CORNER_TO_RAD if care.corner_to_rad is None else care.corner_to_rad
+    source = f"test piece's corner known to {math.degrees(to_rad):g} deg"
+    return Quantity(value_rad, "rad", {Influence("corner", "corner", source=source): rectangular(to_rad)})
+
+
+def caliper_limit_mm(length_mm: float) -> float:
+    """The limit of error of a 0.01 mm digital or 0.02 mm vernier caliper for a length. Source: DIN 862."""
+    return next(limit for longest, limit in _CALIPER_LIMITS if length_mm <= longest)
+
+
+def assumptions(care: ReadingCare, way: Literal["legs", "widths"], longest_mm: float) -> tuple[Assumption, ...]:
+    """The defaults that stand in for what was not said; longest_mm: the longest caliper reading."""
+    limit_mm, form_mm = caliper_limit_mm(longest_mm), EdgeForm().rms_mm
+    hand = "careful hands on wood, common practice"
+    limit = "limit of error in DIN 862, 0.01 mm digital or 0.02 mm vernier"
+    listed = [
+        (care.read_to_mm, Assumption("reading", READ_TO_MM, "mm", hand)),
+        (care.accuracy_mm, Assumption("caliper", limit_mm, "mm", limit)),
+        (care.distance_to_mm, Assumption("distance", DISTANCE_TO_MM, "mm", "a rule, held to a pivot or a jaw by eye")),
+        (care.edge_form_mm, Assumption("edge form", form_mm, "mm", "clean cut by a sharp blade, common practice")),
+    ]
+    if way == "legs":
+        listed += [
+            (care.tips_mm, Assumption("broken tips", TIPS_MM, "mm", "a sharp tip of wood seldom stays whole")),
+            (care.corner_to_rad, Assumption("corner", CORNER_TO_RAD, "rad", "0.1 mm in 115 mm, a fair crosscut")),
+        ]
+    return tuple(assumption for given, assumption in listed if given is None)
+
+
+def _caliper_pair(first: tuple[str, float], second: tuple[str, float], care: ReadingCare) -> tuple[Quantity, Quantity]:
+    """Two readings with one caliper; close together they share its error, so that their difference forgets it."""
+    read_to = READ_TO_MM if care.read_to_mm is None else care.read_to_mm
+    longest = max(first[1], second[1])
+    limit = caliper_limit_mm(longest) if care.accuracy_mm is None else care.accuracy_mm
+    shared = abs(first[1] - second[1]) <= SAME_STRETCH_MM
+
+    def reading(where: str, value_mm: float) -> Quantity:
+        by_hand = Influence(f"reading/{where}", "reading", source=f"one reading repeats to {read_to:g} mm")
+        scale = Influence("caliper" if shared else f"caliper/{where}", "caliper", source=f"limit of error {limit:g} mm")
+        return Quantity(value_mm, "mm", {by_hand: rectangular(read_to), scale: rectangular(limit)})
+
+    return reading(*first), reading(*second)

@@ -1,0 +1,74 @@
+"""What a correction hands on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from cutvision.correction.angle_error import AngleError, Kept
+from cutvision.correction.decision import Decision
+from cutvision.correction.fence_move import FenceMove, Side, Turn
+from cutvision.errors import Note
+from cutvision.uncertainty import Quantity
+
+Method = Literal["miter", "square"]
+Way = Literal["legs", "fence leg's angle", "split of the angles", "widths", "taper"]
+
+
+@dataclass(frozen=True, slots=True)
+class FirstOrder:
+    """The shop's rule for the same thing, a check on the exact figures.
+
+    angle_rad: signed like the exact error. move_mm: never negative. rule: in words.
+    """
+
+    angle_rad: float
+    move_mm: float
+    rule: str
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """What the result would be had the work been kept on this side."""
+
+    kept: Kept
+    angle_error: Quantity
+    fence_move: Quantity
+    turn: Turn | None
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """From a test piece to the fence: the error, the move that cures it, and what to do.
+
+    nominal_rad: of the cut, as shops say it, from a square cut (0 for a square cut). turns: of the board, for a square
+    cut.
+    """
+
+    method: Method
+    way: Way
+    error: AngleError
+    move: FenceMove
+    first_order: FirstOrder
+    decision: Decision
+    nominal_rad: float
+    kept: Kept | None
+    turns: int | None = None
+    candidates: tuple[Candidate, ...] = ()
+    notes: tuple[Note, ...] = ()
+
+    @property
+    def angle_error(self) -> Quantity:
+        return self.error.quantity
+
+    @property
+    def fence_move(self) -> Quantity:
+        return self.move.distance
+
+    @property
+    def side(self) -> Side | None:
+        return self.move.side
+
+    @property
+    def turn(self) -> Turn | None:
+        return self.move.turn

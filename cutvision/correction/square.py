@@ -1,0 +1,113 @@
+"""A square fence from a board turned against it: each cut stands at 90 deg + e to the edge that lay at the fence.
+
+The strip sawn off last lies between that cut and the edge made four quarter turns before, so its taper is 4 e, from the
+fifth cut on however many follow. After three cuts the board's own width tapers by 2 e, the other way.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from cutvision.correction.angle_error import AngleError, check_plausible, saw_doubt
+from cutvision.correction.decision import decide
+from cutvision.correction.edge_form import EdgeForm
+from cutvision.correction.fence_move import FenceMove, Side, distance_at_lever, turn_against
+from cutvision.correction.jig import Jig
+from cutvision.correction.result import Correction, FirstOrder, Way
+from cutvision.errors import InputError
+from cutvision.uncertainty import Quantity, propagate
+
+STRIP_TURNS = 4
+BOARD_TURNS = 2
+# +1: wider at the fence means that the kept corner is over 90 deg; -1: narrower does.
+_SIGN = {STRIP_TURNS: 1, BOARD_TURNS: -1}
+
+
+def correct_square_from_widths(
+    at_fence: Quantity,
+    far_end: Quantity,
+    between: Quantity,
+    jig: Jig,
+    *,
+    turns: int = STRIP_TURNS,
+    edge_form: EdgeForm | None = None,
+) -> Correction:
+    """The fence from two widths (mm) of the strip sawn off last (4 turns) or of the board after three cuts (2 turns).
+
+    at_fence: width at the end that lay at the fence during the last cut. between: from one reading to the other along
+    the piece. edge_form: roughness of the sawn edges, a stated default without it.
+    Raises InputError for widths, a distance, a lever or a tolerance that is not positive, for other turns, and for an
+    error over 2 deg.
+    """
+    for name, length in (
+        ("width at the fence", at_fence),
+        ("width at the far end", far_end),
+        ("distance between the readings", between),
+    ):
+        if not (math.isfinite(length.value) and length.value > 0):
+            raise InputError(f"The {name} is {length.value:g} mm.", "Read it again; it must be more than zero.")
+    form = edge_form or EdgeForm()
+    difference = at_fence - far_end
+    slope = difference.value / between.value
+    scale = 1 / (between.value * (1 + slope**2))
+    taper = propagate(math.atan(slope), "rad", ((difference, scale), (between, -slope * scale)))
+    # Four spots: two readings, each across two edges.
+    form_rad = math.sqrt(4) * form.spot_mm() / between.value
+    source = f"edges rough by {form.rms_mm:g} mm RMS over {form.correlation_mm:g} mm where the jaws touch"
+    rule = f"difference of the widths / {turns} / distance between x lever"
+    return _judge(_Shown("widths", taper, saw_doubt(form_rad, source), slope, rule), jig, turns)
+
+
+def correct_square_from_taper(
+    taper: Quantity,
+    jig: Jig,
+    *,
+    turns: int = STRIP_TURNS,
+    edge_form_rad: float = 0.0,
+) -> Correction:
+    """The fence from the angle between the two long edges, positive when the fence end is the wider (rad; lever in mm).
+
+    edge_form_rad: standard uncertainty that the roughness of both edges adds to the taper.
+    Raises InputError as `correct_square_from_widths`, where it applies.
+    """
+    doubt = saw_doubt(edge_form_rad, "roughness of the sawn edges, from the photo")
+    return _judge(_Shown("taper", taper, doubt, taper.value, f"taper in radians / {turns} x lever"), jig, turns)
+
+
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """What the piece shows, the doubt that the saw adds to it, and the shop's rule: taper to first order, in words."""
+
+    way: Way
+    taper: Quantity
+    doubt: Quantity
+    slope: float
+    rule: str
+
+
+def _judge(shown: _Shown, jig: Jig, turns: int) -> Correction:
+    if turns not in _SIGN:
+        raise InputError(
+            f"{turns} quarter turns tell nothing of the fence here.",
+            "Give 4 for the strip sawn off last (from the fifth cut on), 2 for the board's own width after three cuts.",
+        )
+    # The kept corner's excess over 90 deg is the fence standing counter-clockwise when the work is kept on the left.
+    factor = (-1 if jig.kept == "right" else 1) * _SIGN[turns] / turns
+    error = (shown.taper + shown.doubt).scaled(factor)
+    check_plausible(error)
+    excess = -error.value if jig.kept == "right" else error.value
+    side: Side | None = None if excess == 0 else "toward-work" if excess > 0 else "away-from-work"
+    turn = None if jig.kept is None else turn_against(error)
+    first_order_rad = shown.slope * factor
+    return Correction(
+        method="square",
+        way=shown.way,
+        error=AngleError(error, "kept corner over 90 deg" if jig.kept is None else "counterclockwise"),
+        move=FenceMove(distance_at_lever(error, jig.lever), jig.lever, side, turn),
+        first_order=FirstOrder(first_order_rad, abs(first_order_rad) * jig.lever.value, shown.rule),
+        decision=decide(error, jig.tolerance_rad),
+        nominal_rad=0.0,
+        kept=jig.kept,
+        turns=turns,
+    )

@@ -6,17 +6,22 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from cutvision.correction.angle_error import Kept
-from cutvision.correction.jig import Jig
-from cutvision.correction.miter import correct_miter_from_angles
-from cutvision.correction.readings import ReadingCare, typed_distance
-from cutvision.correction.result import Correction
-from cutvision.correction.square import STRIP_TURNS, correct_square_from_taper
+from cutvision.correction import (
+    Correction,
+    Jig,
+    Kept,
+    ReadingCare,
+    correct_miter_from_angles,
+    correct_square_from_taper,
+    typed_distance,
+)
 from cutvision.errors import InputError, PhotoRefused, PhotosRefused
 from cutvision.imaging.photo import Photo, read_photo_file
 from cutvision.measurement.pipeline import measure
 from cutvision.measurement.request import MeasureRequest
 from cutvision.measurement.result import Measurement
+
+STRIP_TURNS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +30,7 @@ class FenceQuestion:
 
     lever_mm: from the pivot to where the leaf goes or the fence is pushed, at right angles to the push.
     turns: of the board between a strip's two edges; None for the usual four.
-    tolerance_rad: the error that is good enough; None for none.
+    tolerance_rad: the error that still does no harm; None for none.
     """
 
     lever_mm: float
@@ -36,10 +41,8 @@ class FenceQuestion:
 
 def check_question(request: MeasureRequest, question: FenceQuestion) -> None:
     """Raise InputError, before anything is measured, for a piece that does not tell what is asked."""
-    if request.shape not in ("miter", "strip"):
-        message = (
-            f"A {request.shape} shows how true the board is, but not which cut made which edge, and so not the fence."
-        )
+    if request.shape not in {"miter", "strip"}:
+        message = f"A {request.shape} shows how true the board is, but not which cut made which edge, nor so the fence."
         raise InputError(
             message, "Leave --fence-length out, or photograph a miter's offcut or the strip sawn off last."
         )
@@ -49,16 +52,11 @@ def check_question(request: MeasureRequest, question: FenceQuestion) -> None:
 
 def correct(measurement: Measurement, nominal_rad: float, question: FenceQuestion) -> Correction:
     """From what the photos show to the fence. Raises InputError as the methods in `correction` do."""
-    lever = typed_distance(question.lever_mm, "lever", ReadingCare())
-    jig = Jig(lever, question.kept, question.tolerance_rad)
+    jig = Jig(typed_distance(question.lever_mm, "lever", ReadingCare()), question.kept, question.tolerance_rad)
     quantities, edge_form_rad = measurement.quantities, measurement.edge_form_rad
     if measurement.shape == "strip":
-        return correct_square_from_taper(
-            quantities["taper"],
-            jig,
-            turns=STRIP_TURNS if question.turns is None else question.turns,
-            edge_form_rad=edge_form_rad["taper"],
-        )
+        turns = STRIP_TURNS if question.turns is None else question.turns
+        return correct_square_from_taper(quantities["taper"], jig, turns=turns, edge_form_rad=edge_form_rad["taper"])
     tells = {"left": "angle_right", "right": "angle_left", None: "split_error"}[question.kept]
     return correct_miter_from_angles(
         quantities["angle_left"],

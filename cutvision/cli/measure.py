@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -112,15 +113,21 @@ def measure(
 
     with refusals_told(as_json=as_json):
         looked_at, measurement = workflow.measure_photos(photos, request, Progress(True if progress else None))
-    advice: tuple[str, ...] = ()
     told: dict[str, Any] = {**measurement_as_json(measurement)}
+    advice: tuple[str, ...] = ()
+    beside: tuple[str, ...] = ()
     if question is not None:
         from cutvision.reports.correction_json import correction_as_json
-        from cutvision.reports.correction_text import answer_lines
+        from cutvision.reports.correction_text import answer_lines, figures
+        from cutvision.reports.move_drawing import move_drawing
 
         correction = workflow.correct(measurement, request.nominal_rad, question)
-        advice = answer_lines(correction)
         told["correction"] = correction_as_json(correction)
+        advice = answer_lines(correction)
+        measurement = replace(measurement, notes=(*measurement.notes, *correction.notes))
+        beside = (figures(correction),)
+        if correction.decision.value == "move":
+            beside += ("\n".join(move_drawing(correction)),)
     for index, file in enumerate(files):
         from cutvision.reports.annotated import annotate, write_picture
 
@@ -129,7 +136,9 @@ def measure(
     if as_json:
         answer_json(told)
     else:
-        text = measurement_text(measurement, advice, with_budget=budget, nominal_rad=request.nominal_rad, kept=kept)
+        text = measurement_text(
+            measurement, advice, beside=beside, with_budget=budget, nominal_rad=request.nominal_rad, kept=kept
+        )
         answer(text.rstrip())
 
 

@@ -44,6 +44,7 @@ def measurement_text(
     measurement: Measurement,
     answer: Sequence[str] = (),
     *,
+    beside: Sequence[str] = (),
     with_budget: bool = False,
     nominal_rad: float = math.pi / 4,
     kept: Side | None = None,
@@ -51,11 +52,13 @@ def measurement_text(
     """The whole report as text.
 
     answer: what to do, as the correction words it; without it the measurement's own headline stands first.
+    beside: blocks that belong to the answer, as the correction lays them out (its figures, its drawing).
     with_budget: whether each quantity's uncertainty budget is printed too.
     nominal_rad, kept: as asked for; they say what a true cut of a miter is.
     """
     blocks = [
         _paragraphs(answer or headline(measurement, nominal_rad, kept)),
+        *beside,
         _table(measurement),
         _paragraphs([line for line in (pencil_line(measurement.shape), *_edge_form(measurement)) if line]),
         _photos(measurement),

@@ -1,0 +1,115 @@
+"""The main job from the outside: sample photos in, figures, fence move and pictures out.
+
+Truths: `sample_images/README.md`, known because the photos were rendered. Signs: the fence under a piece that was
+kept on the left, whose right leg's angle is its own (closed form: error = 45 deg - 45.408 deg, negative is clockwise).
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from PIL import Image
+
+from cutvision.cli.measure import pictures_of
+
+FOLDER = Path(__file__).parents[2] / "sample_images"
+PHOTOS = [FOLDER / "miter-1.jpg", FOLDER / "miter-2-turned.jpg"]
+LEVER_MM = 380.0
+TRUTH = {
+    "angle_left": 44.833,
+    "angle_right": 45.408,
+    "corner": 89.759,
+    "leg_left": 70.35,
+    "leg_right": 69.65,
+    "leg_difference": 0.699,
+    "split_error": 0.287,
+}
+ROUNDING = {"deg": 0.0005, "mm": 0.005}  # half of the last place of the truths above
+MEASURE = ["measure", *PHOTOS, "--shape", "miter", "--thickness", "15mm"]
+FENCE = ["--fence-length", f"{LEVER_MM:g}mm", "--kept", "left"]
+
+
+@pytest.fixture
+def answer(run: Callable[..., Any]) -> dict[str, Any]:
+    """What `measure --json` says of the sample piece."""
+    done = run(*MEASURE, *FENCE, "--json")
+    assert done.status == 0
+    said: dict[str, Any] = json.loads(done.out)
+    return said
+
+
+def test_json_holds_what_the_interface_promises(answer: dict[str, Any]) -> None:
+    """Schema, shape, photos with their checksums, and every quantity of a miter with its bound around the truth."""
+    assert answer["schema"] == "cutvision/measurement/1"
+    assert answer["shape"] == "miter"
+    for photo, path in zip(answer["photos"], PHOTOS, strict=True):
+        digest = hashlib.sha256(path.read_bytes()).hexdigest()
+        assert {**photo, "file": str(path), "sha256": digest, "paper": "a4", "used": True} == photo
+    assert set(answer["quantities"]) == set(TRUTH)
+    for name, truth in TRUTH.items():
+        said = answer["quantities"][name]
+        assert said["unit"] == ("mm" if name.startswith("leg") else "deg")
+        assert abs(said["value"] - truth) <= said["expanded_uncertainty"] + ROUNDING[said["unit"]], name
+        assert said["expanded_uncertainty"] == pytest.approx(said["coverage_factor"] * said["standard_uncertainty"])
+
+
+def test_the_fence_move_follows_from_the_fence_leg(answer: dict[str, Any]) -> None:
+    """Kept on the left, the right leg's angle is the fence's: its excess turns the fence back counter-clockwise."""
+    correction = answer["correction"]
+    error, move = correction["angle_error"], correction["fence_move"]
+    assert (correction["schema"], correction["method"]) == ("cutvision/correction/1", "miter")
+    assert error["value"] == pytest.approx(45 - answer["quantities"]["angle_right"]["value"])
+    assert move["value"] == pytest.approx(LEVER_MM * math.tan(math.radians(abs(error["value"]))))
+    assert (correction["turn"], correction["side"]) == ("counterclockwise", "right")
+    assert error["standard_uncertainty"] > answer["quantities"]["angle_right"]["standard_uncertainty"]
+
+
+def test_the_text_begins_with_the_action_and_ends_with_cautions(run: Callable[..., Any]) -> None:
+    """A person reads first how far and which way, and the cautions stand beside the advice; the budget on request."""
+    plain = run(*MEASURE, *FENCE)
+    assert plain.status == 0
+    first = " ".join(plain.out.split("\n\n")[0].split())
+    assert "mm" in first
+    assert "unplug" in plain.out
+    assert len(run(*MEASURE, *FENCE, "--budget").out) > len(plain.out)
+
+
+def test_pictures_are_written_beside_untouched_photos(run: Callable[..., Any], tmp_path: Path) -> None:
+    """Each photo gets a picture of its own, without the camera's data; the photos themselves stay as they were."""
+    before = [path.read_bytes() for path in PHOTOS]
+    done = run(*MEASURE, *FENCE, "--picture", tmp_path / "my answer.jpg")
+    assert done.status == 0
+    for number in (1, 2):
+        with Image.open(tmp_path / f"my answer-{number}.jpg") as picture:
+            assert max(picture.size) >= 1000
+            assert not picture.getexif()
+    assert len(list(tmp_path.iterdir())) == len(PHOTOS)
+    assert [path.read_bytes() for path in PHOTOS] == before
+
+
+def test_one_photo_has_one_picture() -> None:
+    """A single photo's picture has the name that was asked for, several get numbers."""
+    assert pictures_of(Path("a.png"), 1) == [Path("a.png")]
+    assert pictures_of(Path("d/a.png"), 2) == [Path("d/a-1.png"), Path("d/a-2.png")]
+
+
+def test_the_demo_explains_and_measures(run: Callable[..., Any]) -> None:
+    """`cutvision demo` numbers its steps, shows the command, gives the result and the cautions."""
+    done = run("demo")
+    assert done.status == 0
+    assert done.out.startswith("1. ")
+    assert "cutvision measure miter-1.jpg miter-2-turned.jpg" in done.out
+    assert "unplug" in done.out
+
+
+def test_the_demo_brings_its_own_photos() -> None:
+    """The photos inside the package are those of sample_images, byte for byte, and small."""
+    shipped = [Path(__file__).parents[2] / "cutvision" / "samples" / path.name for path in PHOTOS]
+    assert [path.read_bytes() for path in shipped] == [path.read_bytes() for path in PHOTOS]
+    assert sum(path.stat().st_size for path in shipped) < 1.6e6

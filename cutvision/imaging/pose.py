@@ -258,3 +258,8 @@ def to_paper(
 ) -> np.ndarray:
     """(N, 2) pixels -> (N, 2) mm in the plane at `height_mm`, true to scale but for the print's unknown mean stretch."""
     return back_project(camera_of(values), pose_of(values, turned_from), pixels, height_mm)
+
+
+def predicted_view_px(pose: SheetPose, on_paper_mm: np.ndarray) -> np.ndarray:
+    """(N, 2) true mm on the flat paper -> (N, 2) pixels."""
+    return project(pose.camera, pose.pose, world_from_sheet(on_paper_mm))

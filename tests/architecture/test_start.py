@@ -8,7 +8,7 @@ import time
 
 import pytest
 
-HEAVY = "{'numpy', 'scipy', 'cv2', 'skimage', 'PIL', 'reportlab', 'pydantic', 'matplotlib', 'rich'}"
+HEAVY = "{'numpy', 'scipy', 'cv2', 'skimage', 'PIL', 'reportlab', 'matplotlib', 'rich'}"
 HELP_SECONDS = 0.4  # wall time on an idle machine; the best of several tries stands for that
 TRIES = 5
 

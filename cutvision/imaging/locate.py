@@ -8,6 +8,7 @@ import numpy as np
 
 from cutvision.errors import PhotoRefused
 from cutvision.imaging import opencv
+from cutvision.imaging.opencv import cv2
 from cutvision.imaging.photo import Photo
 from cutvision.target import SHEETS, Sheet, sheet_of_marker
 

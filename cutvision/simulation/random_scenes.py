@@ -16,6 +16,7 @@ from cutvision.simulation.scene import (
     BrokenTip,
     Chip,
     Colour,
+    Curl,
     Fibre,
     Light,
     PhotoSettings,
@@ -182,6 +183,7 @@ def _photographed(
         lights=lights,
         ambient=ambient,
         bench=_random_bench(rng),
+        curls=_random_curls(rng),
         ink_blur_mm=float(rng.uniform(0.01, 0.03)),
         dust=float(rng.choice([0.0, 0.3, 1.0])),
         glare=float(rng.uniform(0, 0.25)),
@@ -276,6 +278,14 @@ def _random_light(rng: np.random.Generator, lighting: str, sheet: Sheet) -> tupl
         power = float(rng.uniform(0.65, 0.85))
         lights = (lamp((4, 18), power, (1.0, 1.0, 1.0), (600, 1400)),)
     return lights, Ambient(1 - power, gradient_x=gradient[0], gradient_y=gradient[1])
+
+
+def _random_curls(rng: np.random.Generator) -> tuple[Curl, ...]:
+    """Now and then a corner or two of the paper that the tape does not hold."""
+    if rng.random() > 0.25:
+        return ()
+    corners = rng.permutation(4)[: int(rng.integers(1, 3))]
+    return tuple(Curl(int(k), float(rng.uniform(0.3, 2.5)), float(rng.uniform(50, 90))) for k in corners)
 
 
 def _random_bench(rng: np.random.Generator) -> Bench:

@@ -19,13 +19,14 @@ def _miter(species: str, cut_mm: float, middle: Point, turn_rad: float = 0.05) -
     return Piece(turned(outline, turn_rad, middle), 18.0, species, turn_rad, 0.02, 1.0, seed=11)
 
 
-def good_scene() -> Scene:
-    """A photo that nothing is wrong with; every refused one is made from it."""
+def good_scene(scale: int = 1) -> Scene:
+    """A photo that nothing is wrong with; every refused one is made from it. scale: pixels for each of its own."""
+    width, height = _WIDTH * scale, _HEIGHT * scale
     return Scene(
         SHEETS["a4"],
-        phone_camera(_WIDTH, _HEIGHT, _FOCAL_35MM, k1=0.02, k2=-0.015),
+        phone_camera(width, height, _FOCAL_35MM, k1=0.02, k2=-0.015),
         pose_over((125.0, 92.0), 315.0, math.radians(7), math.radians(65), math.radians(-4)),
-        PhotoSettings(_WIDTH, _HEIGHT, blur_px=0.6, denoise=0.6, quality=84, focal_35mm=_FOCAL_35MM),
+        PhotoSettings(width, height, blur_px=0.6, denoise=0.6, quality=84, focal_35mm=_FOCAL_35MM),
         pieces=(_miter("cherry", 108.0, (126.0, 94.0)),),
         lights=(Light(-500.0, -350.0, 1100.0, 220.0, 0.5, (0.95, 1.0, 1.07)),),
         ambient=Ambient(0.5, gradient_x=0.04),
@@ -47,8 +48,10 @@ def _target_too_little() -> Scene:
 
 
 def _blurred() -> Scene:
-    scene = good_scene()
-    return replace(scene, settings=replace(scene.settings, blur_px=2.6, motion_px=(4.0, 2.0)))
+    """Out of focus, but not so far that the sheet's squares cannot be read: it takes a larger photo."""
+    scene = good_scene(scale=2)
+    settings = replace(scene.settings, blur_px=3.0, full_well=12000.0, denoise=1.0, quality=66)
+    return replace(scene, settings=settings)
 
 
 def _no_offcut() -> Scene:
@@ -74,11 +77,13 @@ def _offcut_hidden() -> Scene:
 
 
 def _overexposed() -> Scene:
-    scene = good_scene()
+    """Paper and wood both burnt out; in a larger photo, so that the squares can still be read."""
+    scene = good_scene(scale=2)
     return replace(
         scene,
         pieces=(_miter("maple", 108.0, (126.0, 94.0)),),
-        settings=replace(scene.settings, level=3.4, quality=80),
+        bench=Bench("painted", (0.05, 0.05, 0.06)),
+        settings=replace(scene.settings, level=3.4, full_well=12000.0, denoise=1.0, quality=66),
     )
 
 

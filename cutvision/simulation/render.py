@@ -140,6 +140,18 @@ class _Stage:
         r2 = ((u - w / 2) ** 2 + (v - h / 2) ** 2) / (w * w / 4 + h * h / 4)
         self.vignette = (1 - scene.settings.vignette * r2).astype(np.float32)
         self.footprint = self._footprint()
+        self.raised = self._raised() if scene.curls else None
+
+    def _raised(self) -> tuple[np.ndarray, np.ndarray]:
+        """Lattice x and y of the paper seen where its corners stand off the board; two steps settle the height."""
+        lens, x, y = self.scene.pose.centre_mm, self.grid.x_mm, self.grid.y_mm
+        for _ in range(2):
+            share = self.scene.paper_height_mm(x, y) / lens[2]
+            x, y = (
+                self.grid.x_mm + (lens[0] - self.grid.x_mm) * share,
+                self.grid.y_mm + (lens[1] - self.grid.y_mm) * share,
+            )
+        return x, y
 
     def _footprint(self) -> tuple[float, float, float]:
         """Half-widths of the print's ramps along x and y, and the size of a pixel, all in mm at the frame's centre.
@@ -166,7 +178,11 @@ class _Stage:
         light = self.paper.light(rows, slice(None), x, y)
         if not self.scene.sheet_shown:
             return np.asarray(albedo * light)
-        nx, ny = self._nominal(x, y)
+        nx, ny = (
+            self._nominal(x, y)
+            if self.raised is None
+            else self._nominal(*(self.grid.spread(v, rows) for v in self.raised))
+        )
         inside = self._paper_share(nx, ny)
         sheet = self.scene.sheet
         half_x, half_y, _ = self.footprint

@@ -130,6 +130,18 @@ class Ambient:
 
 
 @dataclass(frozen=True, slots=True)
+class Curl:
+    """A corner of the paper off the board: flat at `reach_mm` from it, rising like a parabola to `height_mm`.
+
+    corner: 0 to 3, clockwise from the top left.
+    """
+
+    corner: int
+    height_mm: float
+    reach_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class Bench:
     """What the sheet lies on: "painted", "mat" or a name in `wood.SPECIES` (planks)."""
 
@@ -189,6 +201,7 @@ class Scene:
     lights: tuple[Light, ...] = ()
     ambient: Ambient = Ambient()
     bench: Bench = Bench()
+    curls: tuple[Curl, ...] = ()
     ink_blur_mm: float = 0.02
     dust: float = 0.0
     glare: float = 0.0
@@ -200,3 +213,13 @@ class Scene:
         """(N, 2) places in the drawing -> where the print has them."""
         centre = np.array([self.sheet.width_mm, self.sheet.height_mm]) / 2
         return np.asarray(centre + (nominal_mm - centre) @ self.stretch.matrix.T)
+
+    def paper_height_mm(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+        """How high the paper stands off the board at true places x, y (of one shape)."""
+        height = np.zeros(np.shape(x))
+        mx, my = self.sheet.margin_mm
+        for curl in self.curls:
+            right, low = curl.corner in (1, 2), curl.corner in (2, 3)
+            cx, cy = (self.sheet.width_mm + mx if right else -mx), (self.sheet.height_mm + my if low else -my)
+            height += curl.height_mm * np.clip(1 - np.hypot(x - cx, y - cy) / curl.reach_mm, 0, None) ** 2
+        return height

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -15,7 +16,7 @@ from cutvision.imaging.camera import back_project, project, world_from_sheet
 from cutvision.simulation.grid import grid_of
 from cutvision.simulation.pose import phone_camera, pose_over
 from cutvision.simulation.render import render_linear
-from cutvision.simulation.scene import Ambient, PhotoSettings, Piece, Scene, Stretch
+from cutvision.simulation.scene import Ambient, Curl, PhotoSettings, Piece, Scene, Stretch
 from cutvision.target.sheet import SHEETS
 
 EDGE_OFFSET_PX = 0.01  # the renderer's promise for noise-free edges without grain
@@ -87,8 +88,16 @@ def test_edges_lie_where_the_camera_puts_them(tilt: float, azimuth: float, roll:
 def test_saddle_points_lie_where_the_camera_puts_them() -> None:
     """The stretched print's saddle points lie, by a quadratic fit, where the camera projects them."""
     scene = plain_scene(8, 30, 4)
-    image = render_linear(scene)[..., 1]
     true = project(scene.camera, scene.pose, world_from_sheet(scene.true_from_nominal(scene.sheet.saddles_mm)))
+    errors = saddle_errors(scene, true)
+    assert len(errors) == len(scene.sheet.saddles_mm)
+    assert np.sqrt(np.mean(np.square(errors))) < SADDLE_RMS_PX
+    assert np.all(np.abs(np.mean(errors, axis=0)) < EDGE_OFFSET_PX)
+
+
+def saddle_errors(scene: Scene, true: np.ndarray) -> np.ndarray:
+    """(N, 2) how far the extremum of a quadratic about each (N, 2) true saddle point lies from it."""
+    image = render_linear(scene)[..., 1]
     v, u = (grid.ravel() for grid in np.mgrid[-3:4, -3:4])
     terms = np.column_stack([np.ones(49), u, v, u * u, u * v, v * v])
     weight = np.exp(-(u * u + v * v) / 4)[:, None]
@@ -99,9 +108,22 @@ def test_saddle_points_lie_where_the_camera_puts_them() -> None:
         c = np.linalg.lstsq(terms * weight, patch * weight[:, 0], rcond=None)[0]
         place = -np.linalg.solve(np.array([[2 * c[3], c[4]], [c[4], 2 * c[5]]]), c[1:3])
         errors.append(place + np.array([column, row]) - np.array([x, y]))
-    assert len(errors) == len(scene.sheet.saddles_mm)
+    return np.array(errors)
+
+
+def test_raised_corner_shows_where_the_camera_puts_it() -> None:
+    """Saddle points on a corner that stands off the board are drawn where the camera projects them at their height."""
+    curl = Curl(2, 6.0, 90.0)
+    scene = replace(plain_scene(12, 200, -5), curls=(curl,), pieces=())
+    flat = scene.true_from_nominal(scene.sheet.saddles_mm)
+    height = scene.paper_height_mm(flat[:, 0], flat[:, 1])
+    assert np.max(height) > 1.5
+    assert scene.paper_height_mm(np.array(250 + 23.5), np.array(180 + 15.0)) == pytest.approx(6.0)
+    true = project(scene.camera, scene.pose, world_from_sheet(np.column_stack([flat, height])))
+    errors = saddle_errors(scene, true)
     assert np.sqrt(np.mean(np.square(errors))) < SADDLE_RMS_PX
-    assert np.all(np.abs(np.mean(errors, axis=0)) < EDGE_OFFSET_PX)
+    raised = errors[height > 0.3]
+    assert np.all(np.abs(np.mean(raised, axis=0)) < 3 * EDGE_OFFSET_PX)
 
 
 def test_camera_model_agrees_with_opencv() -> None:

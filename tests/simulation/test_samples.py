@@ -31,15 +31,16 @@ def test_every_reason_that_a_picture_can_show_has_a_scene() -> None:
 
 def test_refused_scenes_differ_from_a_good_photo_in_their_fault_alone() -> None:
     """Taken back to the good scene's piece, pose, settings and so on, each refused scene is the good one."""
-    good = good_scene()
     for reason in REFUSED:
         scene = refused_scene(reason)
+        good = good_scene(scale=2 if reason in {"blurred", "overexposed"} else 1)
         mended = replace(
             scene,
             pieces=good.pieces,
             covers=(),
             pose=good.pose,
             settings=good.settings,
+            bench=good.bench,
             sheet_shown=True,
         )
         assert mended == good

@@ -22,13 +22,14 @@ REFUSALS: dict[str, Entry] = {
         Entry(
             "unreadable",
             "is not an image that can be decoded, is truncated, or is unreasonably large",
-            "Send the photo as the phone stored it (JPEG, PNG, TIFF, WebP; HEIC with the extra), as a file, not through a "
-            "chat that shrinks it.",
+            "Send the photo as the phone stored it (JPEG, PNG, TIFF, WebP; HEIC with the extra), as a file, not through "
+            "a chat that shrinks it.",
         ),
         Entry(
             "no-target",
             "shows no reference sheet",
-            "Lay the offcut in the blank window of a printed reference sheet and photograph the whole sheet from above.",
+            "Lay the offcut in the blank window of a printed reference sheet and photograph the whole sheet from "
+            "above.",
         ),
         Entry(
             "target-too-little",

@@ -20,7 +20,7 @@ _CHEAPEST: Mapping[str, str] = {
     "reading": "Read each distance again, three to five times, and take the means.",
     "caliper": "Read with a better caliper, or take a photo.",
     "broken tips": "Take a photo, which does not need the tips, or cut a fresh piece with sharp tips.",
-    "corner": "Say which side of the blade was kept and how true the piece's corner is, or take a photo.",
+    "corner": "Say which side of the blade was kept and take a photo, or measure the piece's corner better.",
     "edge form": "Cut a longer test piece, or a second one, with a sharp blade.",
     "print stretch": "Take one more photo of the piece, turned by a quarter turn on the same sheet.",
     "lever": "Measure the lever again.",

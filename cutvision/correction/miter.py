@@ -192,7 +192,7 @@ def _rule_of_45(left_mm: float, right_mm: float, piece_width_mm: float | None) -
 
 
 def _rule_of_others(left_mm: float, right_mm: float, nominal_rad: float, kept: Kept | None) -> tuple[float, str]:
-    """The like for any miter: (e - f tan N) cos^2(N) / f for end leg e, fence leg f and N the angle at the fence leg."""
+    """The like for any miter: (e - f tan N) cos^2(N) / f for end leg e, fence leg f and angle N at that leg."""
     at_fence_leg = math.pi / 2 - nominal_rad
     fence_leg, end_leg = (right_mm, left_mm) if kept == "left" else (left_mm, right_mm)
     ratio, cosine = math.tan(at_fence_leg), math.cos(at_fence_leg)

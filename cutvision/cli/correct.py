@@ -1,0 +1,190 @@
+"""`cutvision correct`: caliper readings of a test piece to the fence move."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from cutvision.cli.output import answer, answer_json
+
+if TYPE_CHECKING:
+    from cutvision.correction import Assumption, Correction, Jig, ReadingCare
+
+app = typer.Typer(
+    help="From caliper readings of a test piece to how far, and which way, the fence must be moved.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
+
+Side = Literal["left", "right"]
+Lever = Annotated[
+    str,
+    typer.Option(
+        "--fence-length",
+        metavar="LENGTH",
+        help="From the fence's pivot to where the leaf goes or the fence is pushed, at right angles to the push; for a V "
+        "fence on two feet, from foot to foot.",
+    ),
+]
+Kept = Annotated[Side | None, typer.Option("--kept", help="The side of the blade on which the work lay and was kept.")]
+ReadTo = Annotated[str | None, typer.Option("--read-to", metavar="LENGTH", help="How well a caliper reading repeats.")]
+Accuracy = Annotated[str | None, typer.Option("--accuracy", metavar="LENGTH", help="The caliper's limit of error.")]
+DistanceTo = Annotated[
+    str | None, typer.Option("--distance-to", metavar="LENGTH", help="How well the longer distances are known.")
+]
+Form = Annotated[
+    str | None,
+    typer.Option("--edge-form", metavar="LENGTH", help="RMS roughness of a sawn edge (0mm: none)."),
+]
+Tolerance = Annotated[
+    str | None, typer.Option("--tolerance", metavar="ANGLE", help="The fence error that is good enough.")
+]
+Budget = Annotated[bool, typer.Option("--budget", help="Print where the doubt comes from.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
+
+
+@app.command()
+def miter(
+    left_leg: Annotated[
+        str,
+        typer.Option(
+            "--left-leg", metavar="LENGTH", help="The leg on your left, piece face up with its cut toward you."
+        ),
+    ],
+    right_leg: Annotated[str, typer.Option("--right-leg", metavar="LENGTH", help="The leg on your right.")],
+    fence_length: Lever,
+    piece_width: Annotated[
+        str | None,
+        typer.Option(
+            "--piece-width", metavar="LENGTH", help="The piece's width, for the shop's rule and to check the tip."
+        ),
+    ] = None,
+    nominal: Annotated[
+        str, typer.Option("--nominal", metavar="ANGLE", help="The miter as shops say it, from a square cut.")
+    ] = "45deg",
+    kept: Kept = None,
+    corner: Annotated[
+        str, typer.Option("--corner", metavar="ANGLE", help="The test piece's corner between the legs.")
+    ] = "90deg",
+    corner_to: Annotated[
+        str | None, typer.Option("--corner-to", metavar="ANGLE", help="How well the corner is known, as a half-width.")
+    ] = None,
+    read_to: ReadTo = None,
+    accuracy: Accuracy = None,
+    tips: Annotated[
+        str | None, typer.Option("--tips", metavar="LENGTH", help="How much of a tip may be missing (0mm if none).")
+    ] = None,
+    distance_to: DistanceTo = None,
+    edge_form: Form = None,
+    tolerance: Tolerance = None,
+    budget: Budget = False,
+    as_json: AsJson = False,
+) -> None:
+    """Find a miter fence's error from the two legs of a test piece.
+
+    cutvision correct miter --left-leg 101.62mm --right-leg 101.35mm --fence-length 380mm
+    """
+    from cutvision.correction import ReadingCare, assumptions, correct_miter_from_legs, typed_corner, typed_legs
+    from cutvision.units import parse_angle
+
+    care = ReadingCare(
+        read_to_mm=_length(read_to, "--read-to", zero=True),
+        accuracy_mm=_length(accuracy, "--accuracy", zero=True),
+        tips_mm=_length(tips, "--tips", zero=True),
+        distance_to_mm=_length(distance_to, "--distance-to", zero=True),
+        corner_to_rad=None if corner_to is None else parse_angle(corner_to, "--corner-to", zero=True),
+        edge_form_mm=_length(edge_form, "--edge-form", zero=True),
+    )
+    left, right = typed_legs(_given(left_leg, "--left-leg"), _given(right_leg, "--right-leg"), care)
+    correction = correct_miter_from_legs(
+        left,
+        right,
+        typed_corner(parse_angle(corner, "--corner"), care),
+        _jig(fence_length, kept, tolerance, care),
+        nominal_rad=parse_angle(nominal, "--nominal"),
+        piece_width_mm=_length(piece_width, "--piece-width"),
+        edge_form=care.edge_form,
+    )
+    _tell(correction, assumptions(care, "legs", max(left.value, right.value)), budget=budget, as_json=as_json)
+
+
+@app.command()
+def square(
+    at_fence: Annotated[
+        str, typer.Option("--at-fence", metavar="LENGTH", help="The width at the end that lay at the fence.")
+    ],
+    far_end: Annotated[str, typer.Option("--far-end", metavar="LENGTH", help="The width at the far end.")],
+    between: Annotated[
+        str, typer.Option("--between", metavar="LENGTH", help="Along the piece from one reading to the other.")
+    ],
+    fence_length: Lever,
+    turns: Annotated[
+        int,
+        typer.Option(
+            "--turns",
+            help="4: the strip sawn off last (fifth cut or later). 2: the board's own width after three cuts.",
+        ),
+    ] = 4,
+    kept: Kept = None,
+    read_to: ReadTo = None,
+    accuracy: Accuracy = None,
+    distance_to: DistanceTo = None,
+    edge_form: Form = None,
+    tolerance: Tolerance = None,
+    budget: Budget = False,
+    as_json: AsJson = False,
+) -> None:
+    """Find a square fence's error from two widths of a strip, or of the board, after turned cuts.
+
+    cutvision correct square --at-fence 24.91mm --far-end 24.78mm --between 380mm --fence-length 560mm
+    """
+    from cutvision.correction import ReadingCare, assumptions, correct_square_from_widths, typed_distance, typed_widths
+
+    care = ReadingCare(
+        read_to_mm=_length(read_to, "--read-to", zero=True),
+        accuracy_mm=_length(accuracy, "--accuracy", zero=True),
+        distance_to_mm=_length(distance_to, "--distance-to", zero=True),
+        edge_form_mm=_length(edge_form, "--edge-form", zero=True),
+    )
+    at, far = typed_widths(_given(at_fence, "--at-fence"), _given(far_end, "--far-end"), care)
+    correction = correct_square_from_widths(
+        at,
+        far,
+        typed_distance(_given(between, "--between"), "between", care),
+        _jig(fence_length, kept, tolerance, care),
+        turns=turns,
+        edge_form=care.edge_form,
+    )
+    _tell(correction, assumptions(care, "widths", max(at.value, far.value)), budget=budget, as_json=as_json)
+
+
+def _given(text: str, option: str) -> float:
+    from cutvision.units import parse_length
+
+    return parse_length(text, option)
+
+
+def _length(text: str | None, option: str, *, zero: bool = False) -> float | None:
+    from cutvision.units import parse_length
+
+    return None if text is None else parse_length(text, option, zero=zero)
+
+
+def _jig(fence_length: str, kept: Side | None, tolerance: str | None, care: ReadingCare) -> Jig:
+    from cutvision.correction import Jig, typed_distance
+    from cutvision.units import parse_angle
+
+    lever = typed_distance(_given(fence_length, "--fence-length"), "lever", care)
+    return Jig(lever, kept, None if tolerance is None else parse_angle(tolerance, "--tolerance"))
+
+
+def _tell(correction: Correction, assumed: Sequence[Assumption], *, budget: bool, as_json: bool) -> None:
+    from cutvision.reports.correction_json import correction_as_json
+    from cutvision.reports.correction_text import correction_text
+
+    if as_json:
+        answer_json(correction_as_json(correction))
+    else:
+        answer(correction_text(correction, assumed, with_budget=budget).rstrip())

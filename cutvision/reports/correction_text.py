@@ -1,0 +1,202 @@
+"""A correction as a person reads it at the saw: what to do first, then the figures, the drawing, notes and cautions.
+
+Plain words without colour, at most 80 columns.
+"""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Sequence
+
+from cutvision.correction import Assumption, Correction
+from cutvision.reports.cautions import Topic, cautions
+from cutvision.reports.move_drawing import move_drawing
+from cutvision.uncertainty import Quantity, budget
+from cutvision.units import (
+    MM_PER_INCH,
+    format_angle_with_bound,
+    format_bound,
+    format_length,
+    format_length_with_bound,
+    format_number,
+)
+
+COLUMNS = 80
+
+_TURN = {"clockwise": "clockwise", "counterclockwise": "counter-clockwise"}
+_ASSUMED = {
+    "reading": ("a reading repeats to ±{}", "--read-to"),
+    "caliper": ("the caliper errs by at most {}, alike on both readings", "--accuracy"),
+    "broken tips": ("each tip may have lost 0 to {}", "--tips"),
+    "edge form": ("sawn edges are rough by {} RMS", "--edge-form"),
+    "distance": ("distances are known to ±{}", "--distance-to"),
+    "corner": ("the test piece's corner is known to ±{}", "--corner-to"),
+}
+_DECIDED: dict[str, tuple[Topic, ...]] = {
+    "move": ("measure", "adjust", "cut"),
+    "leave": ("measure",),
+    "cannot-tell": ("photo", "measure", "cut"),
+}
+
+
+def answer_lines(correction: Correction) -> tuple[str, ...]:
+    """The answer in two or three sentences, the action first."""
+    decision = correction.decision
+    if decision.value == "move":
+        return (_action(correction), f"{_state(correction)}: {decision.reason}.")
+    if decision.value == "leave":
+        return (f"Leave the fence alone: {decision.reason}.", f"{_state(correction)}.")
+    return (
+        f"This piece cannot tell whether to move the fence: {decision.reason}.",
+        decision.remedy,
+        f"So far: {_state(correction, starts=False)}.",
+    )
+
+
+def correction_text(correction: Correction, assumed: Sequence[Assumption] = (), *, with_budget: bool = False) -> str:
+    """The whole report: answer, figures beside the shop's rule, what was assumed, drawing, notes and cautions.
+
+    assumed: the defaults that the result rests on. with_budget: whether the error's uncertainty budget is printed too.
+    """
+    decided = correction.decision.value
+    blocks = [
+        "\n".join(_wrap(line) for line in answer_lines(correction)),
+        figures(correction),
+        _bullets("Assumed, as nothing else was said", [_assumption(one) for one in assumed]),
+        _budget(correction.angle_error) if with_budget else "",
+        "\n".join(move_drawing(correction)) if decided == "move" else "",
+        _bullets("Notes", [*(f"{n.message} {n.remedy}".strip() for n in correction.notes), *_advice(correction)]),
+        _bullets("Cautions", cautions(*_DECIDED[decided])),
+    ]
+    return "\n\n".join(block for block in blocks if block) + "\n"
+
+
+def figures(correction: Correction) -> str:
+    """The error and the move, exact and by the shop's rule, in a small table; both candidates when there are two."""
+    error, move, first_order = correction.angle_error, correction.fence_move, correction.first_order
+    shop_angle = format_number(math.degrees(first_order.angle_rad), math.degrees(error.expanded_uncertainty))
+    rows = [
+        f"{'fence error':24}{_angle(error)}   {_positive(correction)}",
+        f"{'  by the shop rule':24}{shop_angle} deg",
+        f"{'move at the lever':24}{format_length_with_bound(move.value, move.expanded_uncertainty)}",
+        f"{'  by the shop rule':24}{format_length(first_order.move_mm, move.expanded_uncertainty)}",
+        f"{'  the shop rule':24}{first_order.rule}",
+        f"{'lever':24}{_lever(correction)}",
+        f"{'bounds (±)':24}hold the true value in about 95 of 100 cases",
+    ]
+    rows += [
+        f"{f'if kept on the {candidate.kept}':24}{_angle(candidate.angle_error)}: "
+        f"{format_length(candidate.fence_move.value, candidate.fence_move.expanded_uncertainty)} "
+        f"{_turn(candidate.turn)}"
+        for candidate in correction.candidates
+    ]
+    return "\n".join(rows)
+
+
+def _action(correction: Correction) -> str:
+    amount = format_length_with_bound(correction.fence_move.value, correction.fence_move.expanded_uncertainty)
+    lever = _lever(correction)
+    if correction.method == "square":
+        toward = correction.side == "toward-work"
+        way = "toward the work (away from you)" if toward else "away from the work (toward you)"
+        end = f"{correction.kept} end" if correction.kept else "end on the side you keep"
+        turned = f"; it turns {_turn(correction.turn)}" if correction.turn else ""
+        return f"Move the fence's {end} {amount} {way}, at {lever} from its pivot{turned}."
+    if correction.side is not None:
+        return (
+            f"Put a leaf of {amount} between the fence's {correction.side} foot and its rear stop, {lever} from the "
+            f"other foot; the fence turns {_turn(correction.turn)}."
+        )
+    forward = correction.move.forward_end
+    return (
+        f"Turn the fence {_turn(correction.turn)}: what lies {forward} of its pivot goes away from you, by {amount} at "
+        f"{lever} from the pivot."
+    )
+
+
+def _state(correction: Correction, *, starts: bool = True) -> str:
+    """How the fence stands, with its 95 % bound."""
+    error = correction.angle_error
+    amount = format_angle_with_bound(abs(error.value), error.expanded_uncertainty)
+    if correction.error.positive_means == "counterclockwise":
+        way = "counter-clockwise of true" if error.value > 0 else "clockwise of true"
+        text = f"the fence stands {amount} {way if error.value else 'off true'}"
+    else:
+        way = "over" if error.value > 0 else "under"
+        text = f"the kept corner is {amount} {way} 90 deg"
+    return text[0].upper() + text[1:] if starts else text
+
+
+def _positive(correction: Correction) -> str:
+    if correction.error.positive_means == "counterclockwise":
+        return "(+ counter-clockwise, seen from above)"
+    return "(+ kept corner over 90 deg)"
+
+
+def _advice(correction: Correction) -> list[str]:
+    """What goes with any move of such a fence."""
+    if correction.decision.value != "move":
+        return []
+    lines = ["Then cut and measure one more piece. If it comes out about twice as bad, the fence went the wrong way."]
+    if correction.side in ("left", "right"):
+        lines += [
+            "The distance is from foot to foot, at right angles to the push, not the length of an arm: that would be "
+            "wrong by the square root of two.",
+            "After turning a V fence bring its point back to the kerf. This piece speaks of the arm on which it lay; "
+            "the other arm needs a piece of its own.",
+        ]
+    if correction.way == "split of the angles":
+        lines.append("Say --kept left or --kept right, and the test piece's own corner no longer matters.")
+    return lines
+
+
+def _assumption(one: Assumption) -> str:
+    words, option = _ASSUMED[one.name]
+    amount = f"{math.degrees(one.value):g} deg" if one.unit == "rad" else f"{one.value:g} mm"
+    return f"{words.format(amount)} ({one.reason}); change it with {option}"
+
+
+def _budget(error: Quantity) -> str:
+    unit = math.degrees(1.0)
+    u = error.standard_uncertainty * unit
+    lines = [
+        "Budget of the fence's error (standard uncertainties in deg)",
+        f"  {'influence':34}{'type':6}{'part':>10}{'share':>8}",
+    ]
+    for row in budget(error):
+        lines.append(f"  {row.name:34}{row.kind:6}{format_number(row.contribution * unit, u / 10):>10}{row.share:8.0%}")
+        lines += [_wrap(source, "      ") for source in row.sources]
+    lines.append(f"  {'together':40}{format_number(u, u / 10):>10}")
+    expanded = format_number(error.coverage_factor * u, u / 10)
+    lines.append(f"  {f'times {error.coverage_factor:.2f} for 95 %':40}{expanded:>10}")
+    return "\n".join(lines)
+
+
+def _angle(error: Quantity) -> str:
+    bound = math.degrees(error.expanded_uncertainty)
+    return f"{format_number(math.degrees(error.value), bound)} ± {format_bound(bound)} deg"
+
+
+def _lever(correction: Correction) -> str:
+    lever_mm = correction.move.lever.value
+    return f"{lever_mm:.4g} mm ({lever_mm / MM_PER_INCH:.4g} in)"
+
+
+def _turn(turn: str | None) -> str:
+    return _TURN.get(turn or "", "")
+
+
+def _bullets(title: str, lines: Sequence[str]) -> str:
+    return "\n".join([title, *(_wrap(line, "- ") for line in lines)]) if lines else ""
+
+
+def _wrap(text: str, first: str = "") -> str:
+    return textwrap.fill(
+        text,
+        COLUMNS,
+        initial_indent=first,
+        subsequent_indent=" " * len(first),
+        break_long_words=False,
+        break_on_hyphens=False,
+    )

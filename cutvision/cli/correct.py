@@ -24,8 +24,8 @@ Lever = Annotated[
     typer.Option(
         "--fence-length",
         metavar="LENGTH",
-        help="From the fence's pivot to where the leaf goes or the fence is pushed, at right angles to the push; for a V "
-        "fence on two feet, from foot to foot.",
+        help="From the fence's pivot to where the leaf goes or the fence is pushed, at right angles to the push; for "
+        "a V fence on two feet, from foot to foot.",
     ),
 ]
 Kept = Annotated[Side | None, typer.Option("--kept", help="The side of the blade on which the work lay and was kept.")]

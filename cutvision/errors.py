@@ -22,8 +22,8 @@ REFUSALS: dict[str, Entry] = {
         Entry(
             "unreadable",
             "is not an image that can be decoded, is truncated, or is unreasonably large",
-            "Send the photo as the phone stored it (JPEG, PNG, TIFF, WebP; HEIC with the extra), as a file, not through "
-            "a chat that shrinks it.",
+            "Send the photo as the phone stored it (JPEG, PNG, TIFF, WebP; HEIC with the extra), as a file, not "
+            "through a chat that shrinks it.",
         ),
         Entry(
             "no-target",

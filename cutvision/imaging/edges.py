@@ -19,6 +19,7 @@ from scipy.special import ndtr
 from cutvision.imaging.opencv import cv2
 from cutvision.imaging.photo import Photo
 from cutvision.imaging.pose import SheetPose, predicted_view_px
+from cutvision.imaging.sharpness import Optics
 from cutvision.imaging.tone import LUMA_CHROMA_FROM_RGB, linear_from_stored, stored_from_linear
 
 BLOCK_MM = 1.0
@@ -32,13 +33,6 @@ QUANTISATION = 0.2
 SHAPE_ERROR = 0.01
 CHROMA_BLUR_PX = 1.6
 """Blur of chroma beyond luma's: colour mosaic and 4:2:0 storage. Rendered photos show 1.3 to 2.4 px in all."""
-
-
-@dataclass(frozen=True, slots=True)
-class Optics:
-    """What the frame's own squares say of the picture's sharpness: blur (standard deviation, px) in luma."""
-
-    blur_px: float
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,6 +34,10 @@ FIRST_LIFT = COUNT - len(LIFTS)
 ANISOTROPY, SHEAR = PARAMETERS.index("anisotropy"), PARAMETERS.index("shear")
 
 FEWEST_SADDLES = 24
+KNOWN_BEFORE = (*range(len(INTRINSICS)), ANISOTROPY, SHEAR)
+READOUT_SD = 2e-4
+"""Prior standard deviation of the sensor's aspect and skew: a hand that turns by half a degree a second while the rows are
+read out in a fiftieth of a second (common practice, no source)."""
 PRINT_REACH = 0.01
 """Prior standard deviation of anisotropy and shear while one photo is fitted: wide, so that the narrower knowledge of the
 print is brought in once, where photos are combined."""
@@ -45,9 +49,9 @@ taped at its corners)."""
 
 @dataclass(frozen=True, slots=True)
 class CameraPrior:
-    """What is known of the camera before the photo is looked at, in the order of `INTRINSICS`.
+    """What is known of camera and print before the photo is looked at, in the order of `KNOWN_BEFORE`.
 
-    mean: (10,), focal length and centre in px; covariance: (10, 10); source: in words.
+    mean: (12,), focal length and centre in px; covariance: (12, 12); source: in words.
     """
 
     mean: np.ndarray
@@ -132,8 +136,11 @@ def prior_from_photo(photo: Photo) -> CameraPrior:
         focal, spread, source = stated / FULL_FRAME_DIAGONAL_MM * diagonal, 0.025, "focal length in the file"
     else:
         focal, spread, source = 27 / FULL_FRAME_DIAGONAL_MM * diagonal, 0.15, "a phone's usual focal length"
-    mean = np.array([focal, (photo.width_px - 1) / 2, (photo.height_px - 1) / 2, 0, 0, 0, 0, 0, 0, 0], dtype=float)
-    sd = np.array([spread * focal, 0.005 * diagonal, 0.005 * diagonal, 0.1, 0.1, 5e-4, 5e-4, 0.03, 2e-4, 2e-4])
+    mean = np.array([focal, (photo.width_px - 1) / 2, (photo.height_px - 1) / 2, *[0.0] * 9])
+    lens = [0.1, 0.1, 5e-4, 5e-4, 0.03]
+    sd = np.array(
+        [spread * focal, 0.005 * diagonal, 0.005 * diagonal, *lens, READOUT_SD, READOUT_SD, PRINT_REACH, PRINT_REACH]
+    )
     return CameraPrior(mean, np.diag(sd**2), source)
 
 
@@ -168,14 +175,14 @@ def fit_pose(photo: Photo, sighting: SheetSighting, prior: CameraPrior) -> Sheet
     """Camera, lens, place and print from the saddle points. Raises PhotoRefused("target-too-little")."""
     _check_spread(sighting)
     sheet, mm, px = sighting.sheet, sighting.saddles_mm, sighting.saddles_px
-    camera = camera_of(prior.mean)
-    pose = start_pose(sighting, camera)
+    pose = start_pose(sighting, camera_of(prior.mean))
     turned_from = pose.rotation
-    values = np.concatenate([prior.mean, np.zeros(3), pose.translation_mm, np.zeros(2 + len(LIFTS))])
+    values = np.zeros(COUNT)
+    values[list(KNOWN_BEFORE)] = prior.mean
+    values[13:16] = pose.translation_mm
 
     information = np.zeros((COUNT, COUNT))
-    information[:10, :10] = np.linalg.inv(prior.covariance)
-    information[ANISOTROPY, ANISOTROPY] = information[SHEAR, SHEAR] = 1 / PRINT_REACH**2
+    information[np.ix_(KNOWN_BEFORE, KNOWN_BEFORE)] = np.linalg.inv(prior.covariance)
     information[range(FIRST_LIFT, COUNT), range(FIRST_LIFT, COUNT)] = 1 / LIFT_MM**2
     centre = values.copy()
 

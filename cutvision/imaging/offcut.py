@@ -1,0 +1,158 @@
+"""One photo looked at whole: the sheet, the camera, the piece's sides and the straight line of each."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from cutvision.errors import PhotoRefused
+from cutvision.imaging.edges import EdgePoints, trace_edge
+from cutvision.imaging.lines import FitFailed, FittedLine, fit_edge
+from cutvision.imaging.locate import locate_sheet
+from cutvision.imaging.outline import Outline, Side, find_outline
+from cutvision.imaging.photo import Photo
+from cutvision.imaging.pose import CameraPrior, SheetPose, fit_pose, predicted_view_px, to_paper
+from cutvision.imaging.sharpness import Optics, measure_optics
+from cutvision.imaging.wood import map_wood
+
+EDGE_NAMES = {
+    "miter": ("right leg", "cut", "left leg"),
+    "strip": ("first long edge", "second long edge"),
+    "corner": ("first edge", "second edge"),
+    "board": ("edge 1", "edge 2", "edge 3", "edge 4"),
+}
+USUAL_THICKNESS_MM = 16.0
+"""When nobody measured it: the middle of what a table saw's test pieces are made of (3 to 30 mm)."""
+LEAST_WALL_PX = 1.2
+"""A side wall narrower than this is not told from the blur of the edge itself."""
+MOST_BLUR_MM = 0.22
+MOST_BLUR_PX = 1.6
+MOST_DROPPED = 0.6
+
+
+@dataclass(frozen=True, slots=True)
+class SeenEdge:
+    """One side: its points, its line in the plane at height_mm, and the two pixels that carry that line.
+
+    carrier_px: (2, 2) the photo's pixels of two points of the line, at a sixth and five sixths of its length: mapped anew
+    under other parameters they tell how the line moves with them.
+    ends_mm: (2, 2) where the side starts and ends, in the plane at height_mm.
+    hidden_wall_mm: width of a side wall too narrow to be told from the edge's blur.
+    """
+
+    name: str
+    points: EdgePoints
+    line: FittedLine
+    height_mm: float
+    carrier_px: np.ndarray
+    ends_mm: np.ndarray
+    hidden_wall_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Offcut:
+    """What one photo shows of a piece."""
+
+    photo: Photo
+    pose: SheetPose
+    optics: Optics
+    shape: str
+    edges: tuple[SeenEdge, ...]
+    thickness_mm: float
+
+
+def look_at(
+    photo: Photo, shape: str, thickness_mm: float | None, prior: CameraPrior, progress: Callable[[str], None]
+) -> Offcut:
+    """From a photo to the lines of the piece's sides. Raises PhotoRefused."""
+    progress(f"{photo.name}: looking for the sheet")
+    sighting = locate_sheet(photo)
+    pose = fit_pose(photo, sighting, prior)
+    optics = measure_optics(photo, pose)
+    if optics.blur_px > MOST_BLUR_PX and optics.blur_px > MOST_BLUR_MM * optics.scale_px_per_mm:
+        raise PhotoRefused(
+            "blurred",
+            f"The squares' edges are smeared over {2 * optics.blur_px / optics.scale_px_per_mm:.2f} mm on the paper "
+            f"({2 * optics.blur_px:.1f} px); sharp photos show a quarter of that.",
+        )
+    progress(f"{photo.name}: looking for the piece")
+    wood = map_wood(photo, pose)
+    outline = find_outline(pose.sheet, wood, shape)
+    progress(f"{photo.name}: finding its edges")
+    thickness = _thickness(photo, pose, outline, optics) if thickness_mm is None else thickness_mm
+    edges = tuple(
+        _edge(photo, pose, optics, name, side, thickness)
+        for name, side in zip(EDGE_NAMES[shape], outline.sides, strict=True)
+    )
+    return Offcut(photo, pose, optics, shape, edges, thickness)
+
+
+def wall_on_paper(pose: SheetPose, start: np.ndarray, end: np.ndarray, thickness_mm: float) -> float:
+    """Width in mm on the paper of the side wall that the lens sees under an edge, 0 when it looks from the piece's side.
+
+    The lens at height Z over the outer side of a line at distance h sees the wall between the bottom edge, on the paper, and
+    the top edge, which shows h t / (Z - t) farther in.
+    """
+    foot_x, foot_y, lens = pose.pose.centre_mm
+    direction = (end - start) / np.hypot(*(end - start))
+    outside = float((np.array([foot_x, foot_y]) - start) @ np.array([direction[1], -direction[0]]))
+    return max(0.0, outside * thickness_mm / (lens - thickness_mm))
+
+
+def _thickness(photo: Photo, pose: SheetPose, outline: Outline, optics: Optics) -> float:
+    """A thickness to look for walls with, when none is known: the one whose walls the photo shows best."""
+    walls = [wall_on_paper(pose, s.start_mm, s.end_mm, USUAL_THICKNESS_MM) for s in outline.sides]
+    widest = int(np.argmax(walls))
+    if walls[widest] * optics.scale_px_per_mm < 3 * LEAST_WALL_PX:
+        return USUAL_THICKNESS_MM
+    side = outline.sides[widest]
+    trials = {}
+    for trial in (5.0, 8.0, 11.0, 14.0, 17.0, 20.0, 24.0, 30.0):
+        wall = wall_on_paper(pose, side.start_mm, side.end_mm, trial)
+        trials[trial] = trace_edge(photo, pose, side.start_mm, side.end_mm, wall, optics).gain
+    return max(trials, key=lambda trial: trials[trial])
+
+
+def _edge(photo: Photo, pose: SheetPose, optics: Optics, name: str, side: Side, thickness: float) -> SeenEdge:
+    wall = wall_on_paper(pose, side.start_mm, side.end_mm, thickness)
+    told = wall * optics.scale_px_per_mm >= LEAST_WALL_PX
+    points = trace_edge(photo, pose, side.start_mm, side.end_mm, wall if told else 0.0, optics)
+    height = 0.0 if wall > 0 else thickness
+    mm = to_paper(pose.sheet, pose.values, pose.turned_from, points.pixels, height)
+    ends = to_paper(
+        pose.sheet, pose.values, pose.turned_from, predicted_view_px(pose, np.array([side.start_mm, side.end_mm])), height
+    )
+    scale = points.scale_px_per_mm
+    line = fit_edge(mm, points.sigma_px / scale, points.used & _off_the_print(pose, points), ends[0], ends[1])
+    if isinstance(line, FitFailed):
+        raise PhotoRefused("offcut-hidden", f"The {name} could not be followed: {line.reason}.")
+    if line.dropped_share > MOST_DROPPED:
+        raise PhotoRefused(
+            "offcut-hidden",
+            f"Only {100 * (1 - line.dropped_share):.0f} % of the {name} looks like a straight edge of wood on paper.",
+        )
+    carriers = line.point_mm + np.array([[-1.0], [1.0]]) * line.length_mm / 3 * np.array(
+        [np.cos(line.angle_rad), np.sin(line.angle_rad)]
+    )
+    return SeenEdge(
+        name, points, line, height, _view_px(pose, carriers, height), ends, wall if wall > 0 and not told else 0.0
+    )
+
+
+def _view_px(pose: SheetPose, points_mm: np.ndarray, height_mm: float) -> np.ndarray:
+    """(N, 2) points in the plane at a height -> (N, 2) pixels."""
+    from cutvision.imaging.camera import project, world_from_sheet
+
+    raised = np.column_stack([points_mm, np.full(len(points_mm), height_mm)])
+    return project(pose.camera, pose.pose, world_from_sheet(raised))
+
+
+def _off_the_print(pose: SheetPose, points: EdgePoints) -> np.ndarray:
+    """(N,) points whose neighbourhood outside the piece is blank paper; all when that would leave too few."""
+    left, top, right, bottom = pose.sheet.window_mm
+    outside = points.pixels + 9.0 * points.across
+    x, y = to_paper(pose.sheet, pose.values, pose.turned_from, outside, 0.0).T
+    blank = (x > left) & (x < right) & (y > top) & (y < bottom)
+    return blank if blank.mean() > 1 - MOST_DROPPED else np.ones(len(blank), dtype=bool)

@@ -1,0 +1,183 @@
+"""Photos of one piece to its named quantities: the path of a photo, readable aloud."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from cutvision.errors import InputError, Note
+from cutvision.imaging.camera import project, world_from_sheet
+from cutvision.imaging.camera_file import prior_with_camera
+from cutvision.imaging.offcut import Offcut, SeenEdge, look_at
+from cutvision.imaging.photo import Photo
+from cutvision.imaging.pose import predicted_px, prior_from_photo
+from cutvision.measurement.combine import Combined, combine, named
+from cutvision.measurement.observation import observe
+from cutvision.measurement.request import MeasureRequest
+from cutvision.measurement.result import EdgeEvidence, Measurement, PhotoEvidence
+from cutvision.measurement.shapes import ANGLE_SIDES
+from cutvision.target.print_scale import print_scale
+from cutvision.uncertainty import Quantity
+
+DISAGREE = 4.0
+"""Chi-square per degree of freedom past which the photos are said to disagree."""
+
+
+def measure(photos: Sequence[Photo], request: MeasureRequest, progress: Callable[[str], None]) -> Measurement:
+    """What the photos show together. Raises PhotoRefused, and InputError for photos of different papers."""
+    offcuts = []
+    for photo in photos:
+        own = prior_from_photo(photo)
+        prior = own if request.camera is None else prior_with_camera(photo, own, request.camera)
+        offcuts.append(look_at(photo, request.shape, request.thickness_mm, prior, progress))
+    papers = {offcut.pose.sheet.paper for offcut in offcuts}
+    if len(papers) > 1:
+        raise InputError(
+            f"The photos show different sheets ({', '.join(sorted(papers))}).",
+            "Photograph one piece on one printed sheet, turned or moved between shots.",
+        )
+    prints = print_scale(offcuts[0].pose.sheet, request.readings)
+    progress("working out the result")
+    observations = [
+        observe(offcut, k + 1, thickness_known=request.thickness_mm is not None, camera_key=_camera_key(offcut.photo))
+        for k, offcut in enumerate(offcuts)
+    ]
+    combined = combine(request.shape, observations, prints)
+    quantities = named(combined, _reach(offcuts))
+    evidence = tuple(
+        _evidence(offcut, named(combine(request.shape, [observation], prints), _reach([offcut])))
+        for offcut, observation in zip(offcuts, observations, strict=True)
+    )
+    return Measurement(request.shape, quantities, evidence, _edge_form(request.shape, offcuts), _notes(combined, request))
+
+
+def _camera_key(photo: Photo) -> str:
+    """Photos of one camera share what is not known of its focal length."""
+    exif = photo.exif
+    return f"focal length/{exif.make} {exif.model} {exif.focal_35mm} {sorted((photo.width_px, photo.height_px))}"
+
+
+def _reach(offcuts: Sequence[Offcut]) -> tuple[float, float]:
+    """Of a strip: from the middle of its two lines to its fence end and to its far end, the mean over photos."""
+    if offcuts[0].shape != "strip":
+        return 0.0, 0.0
+    reach = []
+    for offcut in offcuts:
+        first, second = offcut.edges
+        middle = (first.line.point_mm + second.line.point_mm) / 2
+        along = np.array([math.cos(first.line.angle_rad), math.sin(first.line.angle_rad)])
+        fence = (first.ends_mm[0] + second.ends_mm[1]) / 2
+        far = (first.ends_mm[1] + second.ends_mm[0]) / 2
+        reach.append((float((middle - fence) @ along), float((far - middle) @ along)))
+    return float(np.mean([r[0] for r in reach])), float(np.mean([r[1] for r in reach]))
+
+
+def _edge_form(shape: str, offcuts: Sequence[Offcut]) -> dict[str, float]:
+    """What the roughness of the sawn edges adds to each angle once it is the fence's: s sqrt(24 c / L^3) a side, in rad.
+
+    One piece has one set of edges: photos are averaged, and the figure does not shrink with their number.
+    """
+    sides = np.array([[_direction_doubt(edge) for edge in offcut.edges] for offcut in offcuts]).mean(axis=0)
+    return {
+        name: math.sqrt(sum((weight * sides[k]) ** 2 for k, weight in weights.items()))
+        for name, weights in ANGLE_SIDES[shape].items()
+    }
+
+
+def _direction_doubt(edge: SeenEdge) -> float:
+    line = edge.line
+    return line.rms_mm * math.sqrt(24 * line.correlation_mm / line.length_mm**3)
+
+
+def _notes(combined: Combined, request: MeasureRequest) -> tuple[Note, ...]:
+    notes = []
+    if combined.disagreement > DISAGREE:
+        notes.append(
+            Note(
+                "photos-disagree",
+                "The photos differ by more than their bounds say; the result's bound was widened for it.",
+                "Check that all show the same piece, the same way up, on the same flat sheet; leave out the doubtful one.",
+            )
+        )
+    if request.thickness_mm is None and request.shape in {"miter", "strip"}:
+        notes.append(
+            Note(
+                "thickness-unknown",
+                "Angles do not need the stock's thickness; the lengths carry the doubt of not knowing it.",
+                "Give --thickness for lengths.",
+            )
+        )
+    return tuple(notes)
+
+
+def _evidence(offcut: Offcut, quantities: dict[str, Quantity]) -> PhotoEvidence:
+    pose, photo, sheet = offcut.pose, offcut.photo, offcut.pose.sheet
+    corners = np.array([[0, 0], [sheet.width_mm, 0], [sheet.width_mm, sheet.height_mm], [0, sheet.height_mm]], dtype=float)
+    frame = predicted_px(sheet, pose.values, pose.turned_from, corners)
+    lens = pose.pose.centre_mm
+    tilt = math.degrees(math.acos(min(1.0, abs(float(pose.pose.rotation[2, 2])))))
+    notes = [Note("photo", text) if isinstance(text, str) else text for text in photo.notes]
+    dropped = max(edge.line.dropped_share for edge in offcut.edges)
+    if dropped > 0.25:
+        worst = max(offcut.edges, key=lambda edge: edge.line.dropped_share)
+        notes.append(
+            Note(
+                "edge-dropped",
+                f"{100 * dropped:.0f} % of the {worst.name} was left out: chips, fibres, a shadow or the print beside it.",
+                "Lay the piece clear of the squares, brush it, and light it from two sides.",
+            )
+        )
+    return PhotoEvidence(
+        file=photo.name,
+        sha256=photo.sha256,
+        paper=sheet.paper,
+        used=True,
+        width_px=photo.width_px,
+        height_px=photo.height_px,
+        edges=tuple(_edge_evidence(offcut, edge) for edge in offcut.edges),
+        corners_px=_corners_px(offcut),
+        frame_px=frame,
+        scale_px_per_mm=offcut.edges[0].points.scale_px_per_mm,
+        lens_height_mm=float(lens[2]),
+        tilt_deg=tilt,
+        saddles_used=int(pose.used.sum()),
+        saddle_rms_px=pose.residual_rms_px,
+        quantities=quantities,
+        notes=tuple(notes),
+    )
+
+
+def _edge_evidence(offcut: Offcut, edge: SeenEdge) -> EdgeEvidence:
+    line = edge.line
+    along = np.linspace(-0.5, 0.5, 41)[:, None] * line.length_mm
+    direction = np.array([math.cos(line.angle_rad), math.sin(line.angle_rad)])
+    mm = line.point_mm + along * direction
+    raised = np.column_stack([mm, np.full(len(mm), edge.height_mm)])
+    return EdgeEvidence(
+        edge.name,
+        project(offcut.pose.camera, offcut.pose.pose, world_from_sheet(raised)),
+        edge.points.pixels[line.used],
+        edge.points.pixels[~line.used],
+        float(np.sqrt((line.residual_mm[line.used] ** 2).mean())),
+        edge.height_mm,
+    )
+
+
+def _corners_px(offcut: Offcut) -> dict[str, tuple[float, float]]:
+    """Where the two sides of each angle meet in the photo."""
+    names = {
+        "miter": {"angle_right": (0, 1), "angle_left": (1, 2), "corner": (2, 0)},
+        "strip": {},
+        "corner": {"corner": (0, 1)},
+        "board": {f"corner_{k + 1}": ((k - 1) % 4, k) for k in range(4)},
+    }[offcut.shape]
+    result = {}
+    for name, (a, b) in names.items():
+        (p, q), (r, s) = offcut.edges[a].carrier_px, offcut.edges[b].carrier_px
+        system = np.column_stack([q - p, r - s])
+        k = np.linalg.solve(system, r - p)[0]
+        x, y = p + k * (q - p)
+        result[name] = (float(x), float(y))
+    return result

@@ -119,15 +119,15 @@ def _parse(text: str, what: str, kind: _Kind, *, zero: bool) -> Fraction:
             f"Type a point for the decimals and nothing for thousands, such as {kind.example}.",
         )
     value = _sum_of_terms(plain.removeprefix("-").removeprefix("+"), text, what, kind)
+    if value > kind.largest:
+        raise InputError(
+            f"{what} is '{text}', more than {kind.largest_text}.", "Look for a wrong unit or a digit too many."
+        )
     if plain.startswith("-") and value:
         raise InputError(f"{what} is '{text}'; it cannot be negative.", f"Type {what} without a sign.")
     if not float(value) and not zero:
         raise InputError(
             f"{what} is '{text}'; it must be more than zero.", f"Type {kind.noun} above zero: {kind.example}."
-        )
-    if value > kind.largest:
-        raise InputError(
-            f"{what} is '{text}', more than {kind.largest_text}.", "Look for a wrong unit or a digit too many."
         )
     return value
 

@@ -1,7 +1,8 @@
 """Every sign, settled by the motion itself: a saw, a fence and a piece are turned, cut, turned, cut and measured.
 
 The table seen from above: x to the right, y away from the person behind the saw, the blade's path x = 0, the work
-beyond (above) the fence. Nothing of the program's formulas is used here: edges come from clipping polygons, angles from edges.
+beyond (above) the fence. Nothing of the program's formulas is used here: edges come from clipping polygons, angles from
+edges.
 """
 
 from __future__ import annotations
@@ -64,7 +65,7 @@ class Piece:
         return math.pi - (self.direction(second) - self.direction(first)) % (2 * math.pi)
 
     def laid_on(self, fence: Fence, name: str, past_the_blade: float, kept: str) -> Piece:
-        """Moved so that the edge lies along the fence, the piece beyond it, its end `past_the_blade` mm past the blade."""
+        """The piece beyond the fence, the edge along it, its end `past_the_blade` mm past the blade."""
         a, b = self.edge(name)
         turned = fence.along / ((b - a) / abs(b - a))
         end = b if kept == "left" else a
@@ -201,7 +202,7 @@ def test_without_the_kept_side_a_true_corner_still_tells_the_fence(error: float,
 @given(error=errors_deg, corner=st.floats(89.0, 91.0), kept=sides)
 @many
 def test_one_of_the_candidates_is_the_truth(error: float, corner: float, kept: str) -> None:
-    """Kept side unsaid: the candidate of the side that was kept is right, the answer off by half of the corner's error."""
+    """Kept side unsaid: the candidate of the kept side is right, the answer off by half of the corner's error."""
     fence = fence_at(true_angle(kept, math.pi / 4) + math.radians(error))
     seen = seen_with_cut_toward_you(triangle(fence, kept, math.radians(corner)))
     correction = correct_miter_from_angles(

@@ -36,7 +36,7 @@ def calibrate(
     """Make a camera file, for `measure --camera`, from several shots of the bare sheet."""
     from cutvision import workflow
     from cutvision.imaging.camera_file import calibrate as fit
-    from cutvision.imaging.camera_file import write_camera_file
+    from cutvision.imaging.camera_file import verdict, write_camera_file
 
     report = Progress(True if progress else None)
     with refusals_told(as_json=False):
@@ -44,3 +44,4 @@ def calibrate(
     with writing(out):
         write_camera_file(out, made)
     answer(f"Wrote {out}.")
+    answer(verdict(made))

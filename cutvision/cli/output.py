@@ -13,7 +13,7 @@ from typing import Any
 
 import typer
 
-from cutvision.errors import CutvisionError, InputError, PhotosRefused
+from cutvision.errors import CutvisionError, InputError, PhotoRefused, PhotosRefused
 
 QUIET_SECONDS = 1.0
 
@@ -68,14 +68,15 @@ def refusals_told(*, as_json: bool) -> Iterator[None]:
     """Say why each photo was refused, and leave with exit status 3; with `as_json` for other programs too."""
     try:
         yield
-    except PhotosRefused as refused:
+    except (PhotoRefused, PhotosRefused) as refused:
+        refusals = (refused,) if isinstance(refused, PhotoRefused) else refused.refusals
         if as_json:
             from cutvision.reports.refusal_json import refusals_as_json
 
-            answer_json(refusals_as_json(refused.refusals))
-        for refusal in refused.refusals:
+            answer_json(refusals_as_json(refusals))
+        for refusal in refusals:
             tell_problem(refusal, about=refusal.file)
-        if refused.remedy:
+        if isinstance(refused, PhotosRefused) and refused.remedy:
             tell(refused.remedy)
         raise typer.Exit(refused.exit_status) from refused
 

@@ -77,21 +77,19 @@ def figures(correction: Correction) -> str:
     error, move, first_order = correction.angle_error, correction.fence_move, correction.first_order
     shop_angle = format_number(math.degrees(first_order.angle_rad), math.degrees(error.expanded_uncertainty))
     rows = [
-        f"{'fence error':24}{_angle(error)}   {_positive(correction)}",
-        f"{'  by the shop rule':24}{shop_angle} deg",
-        f"{'move at the lever':24}{format_length_with_bound(move.value, move.expanded_uncertainty)}",
-        f"{'  by the shop rule':24}{format_length(first_order.move_mm, move.expanded_uncertainty)}",
-        f"{'  the shop rule':24}{first_order.rule}",
-        f"{'lever':24}{_lever(correction)}",
-        f"{'bounds (±)':24}hold the true value in about 95 of 100 cases",
+        ("fence error", f"{_angle(error)} {_positive(correction)}"),
+        ("  by the shop rule", f"{shop_angle} deg"),
+        ("move at the lever", format_length_with_bound(move.value, move.expanded_uncertainty)),
+        ("  by the shop rule", format_length(first_order.move_mm, move.expanded_uncertainty)),
+        ("  the shop rule", first_order.rule),
+        ("lever", _lever(correction)),
+        ("bounds (±)", "hold the true value in about 95 of 100 cases"),
     ]
-    rows += [
-        f"{f'if kept on the {candidate.kept}':24}{_angle(candidate.angle_error)}: "
-        f"{format_length(candidate.fence_move.value, candidate.fence_move.expanded_uncertainty)} "
-        f"{_turn(candidate.turn)}"
-        for candidate in correction.candidates
-    ]
-    return "\n".join(rows)
+    for candidate in correction.candidates:
+        distance = format_length(candidate.fence_move.value, candidate.fence_move.expanded_uncertainty)
+        found = f"{_angle(candidate.angle_error)}: {distance} {_turn(candidate.turn)}"
+        rows.append((f"if kept on the {candidate.kept}", found))
+    return "\n".join(_wrap(text, f"{name:22}") for name, text in rows)
 
 
 def _action(correction: Correction) -> str:
@@ -135,10 +133,13 @@ def _positive(correction: Correction) -> str:
 
 
 def _advice(correction: Correction) -> list[str]:
-    """What goes with any move of such a fence."""
+    """What would settle more, and what goes with any move of such a fence."""
+    lines = []
+    if correction.way == "split of the angles":
+        lines.append("Say --kept left or --kept right, and the test piece's own corner no longer matters.")
     if correction.decision.value != "move":
-        return []
-    lines = ["Then cut and measure one more piece. If it comes out about twice as bad, the fence went the wrong way."]
+        return lines
+    lines += ["Then cut and measure one more piece. If it comes out about twice as bad, the fence went the wrong way."]
     if correction.side in ("left", "right"):
         lines += [
             "The distance is from foot to foot, at right angles to the push, not the length of an arm: that would be "
@@ -146,8 +147,6 @@ def _advice(correction: Correction) -> list[str]:
             "After turning a V fence bring its point back to the kerf. This piece speaks of the arm on which it lay; "
             "the other arm needs a piece of its own.",
         ]
-    if correction.way == "split of the angles":
-        lines.append("Say --kept left or --kept right, and the test piece's own corner no longer matters.")
     return lines
 
 

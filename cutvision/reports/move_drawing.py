@@ -62,7 +62,8 @@ def _v_fence(correction: Correction) -> tuple[str, ...]:
         f"{'=' * _WIDTH} rear stop",
         _at((pushed - 1, "leaf"), (pivot - 2, "pivot")),
         "",
-        f"Leaf (#) of {_amount(correction)} behind the {end} foot, which goes away from you;",
+        f"Leaf (#) of {_amount(correction)} behind the {end} foot:",
+        "that foot goes away from you,",
         f"the fence turns {_turn(correction)} about its other foot (o).",
     )
 
@@ -75,7 +76,8 @@ def _single_fence(correction: Correction) -> tuple[str, ...]:
         *_HEAD,
         *(_RISING if correction.kept == "left" else _FALLING),
         "",
-        f"left of the pivot {left}, right of the pivot {right}:",
+        f"left of the pivot {left},",
+        f"right of the pivot {right}:",
         f"{_amount(correction)} at {correction.move.lever.value:.5g} mm from the pivot.",
         f"The fence turns {_turn(correction)}.",
     )
@@ -107,7 +109,8 @@ def _square(correction: Correction) -> tuple[str, ...]:
         labels,
         "",
         f"The fence's end (#) on {kept}, goes",
-        f"{way}, by {_amount(correction)}",
+        f"{way},",
+        f"by {_amount(correction)}",
         f"at {correction.move.lever.value:.5g} mm from the pivot.",
         last,
     )

@@ -1,0 +1,97 @@
+"""`cutvision correct` from the outside: typed readings in, the move out."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+MITER = ["correct", "miter", "--left-leg", "101.62mm", "--right-leg", "101.35mm", "--fence-length", "380mm"]
+SQUARE = ["correct", "square", "--at-fence", "24.91mm", "--far-end", "24.78mm", "--between", "412mm"]
+SQUARE += ["--fence-length", "560mm"]
+
+
+def test_a_miter_as_json(run: Callable[..., Any]) -> None:
+    """The worked miter: -0.07621742791 deg, 0.5054934 mm, right, counter-clockwise (closed form); nothing else."""
+    done = run(*MITER, "--json")
+    told = json.loads(done.out)
+    assert (done.status, done.err) == (0, "")
+    assert told["angle_error"]["value"] == pytest.approx(-0.07621742791, abs=0.5e-11)
+    assert told["fence_move"]["value"] == pytest.approx(0.5054934, abs=0.5e-7)
+    assert (told["method"], told["side"], told["turn"]) == ("miter", "right", "counterclockwise")
+
+
+def test_a_square_cut_as_json(run: Callable[..., Any]) -> None:
+    """The worked strip: 0.0045196912 deg, 0.04417476 mm, toward the work; kept on the left, clockwise (closed form)."""
+    told = json.loads(run(*SQUARE, "--kept", "left", "--json").out)
+    assert told["angle_error"]["value"] == pytest.approx(0.0045196912, abs=0.5e-10)
+    assert told["fence_move"]["value"] == pytest.approx(0.04417476, abs=0.5e-8)
+    assert (told["method"], told["side"], told["turn"]) == ("square", "toward-work", "clockwise")
+    assert json.loads(run(*SQUARE, "--json").out)["turn"] is None
+
+
+def test_the_text_leads_with_the_leaf_and_ends_with_cautions(run: Callable[..., Any]) -> None:
+    """Action first, defaults with their options, drawing, cautions; the budget when asked for."""
+    done = run(*MITER, "--budget")
+    assert done.status == 0
+    assert done.out.startswith("Put a leaf of 0.51")
+    for word in ("--tips", "rear stop", "unplug", "Budget of the fence's error", "edge form"):
+        assert word in done.out
+
+
+def test_inches_and_mixed_units_mean_the_same(run: Callable[..., Any]) -> None:
+    """4 in and 101.6 mm, 16 in and 406.4 mm are the same (1 in is 25.4 mm)."""
+    inches = run("correct", "miter", "--left-leg", "4in", "--right-leg", '3 63/64"', "--fence-length", "16in", "--json")
+    metric = run(
+        "correct",
+        "miter",
+        "--left-leg",
+        "101.6mm",
+        "--right-leg",
+        "101.203125mm",
+        "--fence-length",
+        "40.64cm",
+        "--json",
+    )
+    assert json.loads(inches.out)["fence_move"]["value"] == pytest.approx(
+        json.loads(metric.out)["fence_move"]["value"], rel=1e-12
+    )
+
+
+def test_every_said_figure_narrows_the_bound(run: Callable[..., Any]) -> None:
+    """With reading, caliper, tips, form and distances exact and the corner known, only nothing is left."""
+    exact = ["--read-to", "0mm", "--accuracy", "0mm", "--tips", "0mm", "--edge-form", "0mm", "--distance-to", "0mm"]
+    told = json.loads(run(*MITER, *exact, "--corner-to", "0deg", "--json").out)
+    assert told["angle_error"]["standard_uncertainty"] == pytest.approx(0.0, abs=1e-12)
+    usual = json.loads(run(*MITER, "--json").out)
+    assert usual["angle_error"]["standard_uncertainty"] > 0.01
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        ([*MITER[:3], "101.62", *MITER[4:]], "--left-leg is '101.62' without a unit"),
+        ([*MITER[:3], "nan", *MITER[4:]], "--left-leg is 'nan'"),
+        ([*MITER[:3], "1e400mm", *MITER[4:]], "more than 100 m"),
+        ([*MITER[:3], "0mm", *MITER[4:]], "more than zero"),
+        ([*MITER[:3], "110.62mm", *MITER[4:]], "more than 2 deg"),
+        ([*MITER, "--piece-width", "101mm"], "ran past the tip"),
+        ([*MITER, "--nominal", "22.5deg"], "which leg lay at the fence"),
+        ([*MITER, "--nominal", "95deg", "--kept", "left"], "no triangle"),
+        ([*MITER, "--corner", "9deg"], "corner is 9.00 deg"),
+        ([*MITER, "--tolerance", "0deg"], "--tolerance is '0deg'"),
+        ([*MITER, "--kept", "middle"], "--kept"),
+        ([*SQUARE, "--turns", "3"], "3 quarter turns"),
+        ([*SQUARE[:3], "-24.91mm", *SQUARE[4:]], "--at-fence is '-24.91mm'"),
+        (["correct", "miter"], "--left-leg"),
+    ],
+)
+def test_wrong_values_are_refused_in_words(run: Callable[..., Any], arguments: list[str], said: str) -> None:
+    """Exit status 2, the option named, no traceback, nothing on standard output."""
+    done = run(*arguments)
+    assert done.status == 2
+    assert done.out == ""
+    assert said in done.err
+    assert "Traceback" not in done.err

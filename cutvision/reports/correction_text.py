@@ -64,9 +64,9 @@ def correction_text(correction: Correction, assumed: Sequence[Assumption] = (), 
         "\n".join(_wrap(line) for line in answer_lines(correction)),
         figures(correction),
         _bullets("Assumed, as nothing else was said", [_assumption(one) for one in assumed]),
-        _budget(correction.angle_error) if with_budget else "",
+        budget_table(correction.angle_error) if with_budget else "",
         "\n".join(move_drawing(correction)) if decided == "move" else "",
-        _bullets("Notes", [*(f"{n.message} {n.remedy}".strip() for n in correction.notes), *_advice(correction)]),
+        _bullets("Notes", note_lines(correction)),
         _bullets("Cautions", cautions(*_DECIDED[decided])),
     ]
     return "\n\n".join(block for block in blocks if block) + "\n"
@@ -132,9 +132,9 @@ def _positive(correction: Correction) -> str:
     return "(+ kept corner over 90 deg)"
 
 
-def _advice(correction: Correction) -> list[str]:
-    """What would settle more, and what goes with any move of such a fence."""
-    lines = []
+def note_lines(correction: Correction) -> list[str]:
+    """What was noted, what would settle more, and what goes with any move of such a fence."""
+    lines = [f"{note.message} {note.remedy}".strip() for note in correction.notes]
     if correction.way == "split of the angles":
         lines.append("Say --kept left or --kept right, and the test piece's own corner no longer matters.")
     if correction.decision.value != "move":
@@ -144,6 +144,7 @@ def _advice(correction: Correction) -> list[str]:
         lines += [
             "The distance is from foot to foot, at right angles to the push, not the length of an arm: that would be "
             "wrong by the square root of two.",
+            f"A single fence turns the same way, by as much at {_lever(correction)} from its pivot.",
             "After turning a V fence bring its point back to the kerf. This piece speaks of the arm on which it lay; "
             "the other arm needs a piece of its own.",
         ]
@@ -156,7 +157,8 @@ def _assumption(one: Assumption) -> str:
     return f"{words.format(amount)} ({one.reason}); change it with {option}"
 
 
-def _budget(error: Quantity) -> str:
+def budget_table(error: Quantity) -> str:
+    """The uncertainty budget of the fence's error, largest row first."""
     unit = math.degrees(1.0)
     u = error.standard_uncertainty * unit
     lines = [

@@ -10,6 +10,7 @@ step nearby (shadow, arris) is an alternative to be weighed and not a point to b
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,7 +21,7 @@ from cutvision.imaging.opencv import cv2
 from cutvision.imaging.photo import Photo
 from cutvision.imaging.pose import SheetPose, predicted_view_px
 from cutvision.imaging.sharpness import Optics
-from cutvision.imaging.tone import LUMA_CHROMA_FROM_RGB, linear_from_stored, stored_from_linear
+from cutvision.imaging.tone import LUMA_CHROMA_FROM_RGB, RGB_FROM_LUMA_CHROMA, linear_from_stored, stored_from_linear
 
 BLOCK_MM = 1.0
 LEAST_BLOCK_PX = 7.0
@@ -29,6 +30,13 @@ CHANNELS = 3
 TRIM_MM = 1.2
 GRID_PX = 0.25
 LEAST_RISE = 4.0
+NARROW_WALL_PX = 4.0
+LEAST_WALL_PX = 0.3
+LEVEL_COST = 4.0
+"""What a free level must earn a block before it is believed: twice the log of how much it narrows what was known before."""
+MOST_COST = 12.0
+SHADES = (0.1, 0.4, 0.7, 1.0)
+"""How light a side wall may be beside the face of the same wood."""
 QUANTISATION = 0.2
 SHAPE_ERROR = 0.01
 CHROMA_BLUR_PX = 1.6
@@ -64,7 +72,7 @@ class EdgePoints:
 class _Profiles:
     """Mean profiles across a line: values (B, n, 3) luma and chroma at offsets_px (n,), outward positive.
 
-    wall_px: (B,) width of the side wall that shows inside the edge.
+    scales: (B,) pixels per mm of paper across the line.
     """
 
     along_mm: np.ndarray
@@ -73,10 +81,10 @@ class _Profiles:
     offsets_px: np.ndarray
     values: np.ndarray
     scale_px_per_mm: float
-    wall_px: np.ndarray
+    scales: np.ndarray
 
 
-def _profiles(photo: Photo, pose: SheetPose, start: np.ndarray, end: np.ndarray, wall_mm: float) -> _Profiles:
+def _profiles(photo: Photo, pose: SheetPose, start: np.ndarray, end: np.ndarray, widest_px: float) -> _Profiles:
     """Profiles across the line from start to end (mm on the paper, the outside to the left of its run as y points down)."""
     length = float(np.hypot(*(end - start)))
     direction = (end - start) / length
@@ -92,10 +100,10 @@ def _profiles(photo: Photo, pose: SheetPose, start: np.ndarray, end: np.ndarray,
     tangent /= np.hypot(*tangent.T)[:, None]
     # clockwise round the piece with y down: outside is to the left, (t_y, -t_x)
     normal = np.column_stack([tangent[:, 1], -tangent[:, 0]])
-    inward_mm = wall_mm * np.array([-direction[1], direction[0]])
-    arris = predicted_view_px(pose, start + stations.reshape(-1, 1) * direction + inward_mm)
-    wall_px = ((points - arris) * normal).sum(axis=1).reshape(count, rows).mean(axis=1)
-    offsets = np.arange(-math.ceil(wall_px.max() + 4 * REACH_PX), math.ceil(wall_px.max() + 4 * REACH_PX) + 1, dtype=float)
+    inward = predicted_view_px(pose, start + stations.reshape(-1, 1) * direction + np.array([-direction[1], direction[0]]))
+    scales = ((points - inward) * normal).sum(axis=1).reshape(count, rows).mean(axis=1)
+    reach = math.ceil(widest_px + 4 * REACH_PX)
+    offsets = np.arange(-reach, reach + 1, dtype=float)
     x = (points[:, 0:1] + normal[:, 0:1] * offsets).astype(np.float32)
     y = (points[:, 1:2] + normal[:, 1:2] * offsets).astype(np.float32)
     x0, y0 = int(max(0, x.min() - 4)), int(max(0, y.min() - 4))
@@ -106,7 +114,7 @@ def _profiles(photo: Photo, pose: SheetPose, start: np.ndarray, end: np.ndarray,
     values = np.asarray(sampled, dtype=float).reshape(count, rows, len(offsets), CHANNELS).mean(axis=1)
     middle = points.reshape(count, rows, 2).mean(axis=1)
     across = normal.reshape(count, rows, 2).mean(axis=1)
-    return _Profiles(stations.mean(axis=1), middle, across, offsets, values, scale, wall_px)
+    return _Profiles(stations.mean(axis=1), middle, across, offsets, values, scale, scales)
 
 
 def _strip_covariance(values: np.ndarray, lags: int, share: float) -> np.ndarray:
@@ -166,41 +174,93 @@ def _shapes(levels: np.ndarray, u: np.ndarray, wall_px: float, blur: float) -> l
 
 
 @dataclass(frozen=True, slots=True)
+class WallGuess:
+    """Width of the side wall on the paper by geometry (negative: the lens looks from the piece's side) and its doubt, mm."""
+
+    width_mm: float
+    sd_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Model:
+    """One way the edge may be made: a side wall of a width (mm on the paper, 0 for none), shaded beside the face when it is
+    too narrow to have a level of its own; and what it costs beforehand by the geometry."""
+
+    wall_mm: float
+    shade: float
+    prior_cost: float
+
+
+def _models(guess: WallGuess, scale: float, spacing: float) -> list[_Model]:
+    """The walls the geometry allows, every `spacing` standard deviations and at least every half pixel."""
+    sd = math.hypot(guess.sd_mm, 0.2 / scale)
+    step = max(0.5 / scale, spacing * sd)
+    count = math.ceil(2.5 * sd / step)
+    result = []
+    bare_cost = math.inf
+    for k in range(-count, count + 1):
+        wall = guess.width_mm + k * step
+        cost = (k * step / sd) ** 2
+        if wall * scale < LEAST_WALL_PX:
+            bare_cost = min(bare_cost, cost)
+        elif wall * scale < NARROW_WALL_PX:
+            result.extend(_Model(wall, shade, cost) for shade in SHADES)
+        else:
+            result.append(_Model(wall, math.nan, cost))
+    if math.isfinite(bare_cost):
+        result.append(_Model(0.0, math.nan, bare_cost))
+    return result
+
+
+@dataclass(frozen=True, slots=True)
 class _CostStack:
-    """cost[block, place, delta]: minus twice the log likelihood with the edge at places_px[place], the arris off by deltas_px."""
+    """cost[block, place, model]: minus twice the log likelihood with the edge at places_px[place] under the model."""
 
     places_px: np.ndarray
-    deltas_px: np.ndarray
+    models: tuple[_Model, ...]
     cost: np.ndarray
     no_step: np.ndarray
     freedom: int
 
 
+def _composite(levels: np.ndarray, u: np.ndarray, wall_px: float, blur: float) -> np.ndarray:
+    """(n, 3) stored profile of paper, a narrow wall and the face, less the paper's level: one shape, since a wall of a few
+    pixels has no level of its own to be fitted."""
+    wide = math.hypot(blur, CHROMA_BLUR_PX)
+    luma, chroma = (_stored_step(levels, u, [0.0, -wall_px], width) for width in (blur, wide))
+    profile = np.column_stack([luma[:, 0], chroma[:, 1:]])
+    profile -= profile[-1]
+    for c, width in enumerate((blur, wide, wide)):
+        if np.abs(profile[:, c]).max() < LEAST_RISE / 2:
+            profile[:, c] = ndtr(-(u + wall_px / 2) / width)
+    return np.asarray(profile)
+
+
 def _cost_stack(
     profiles: _Profiles,
     places: np.ndarray,
-    deltas: np.ndarray,
+    models: Sequence[_Model],
     optics: Optics,
     channels: tuple[int, ...] = (0, 1, 2),
     *,
     segment_mm: float = 10.0,
     everything: bool = False,
 ) -> _CostStack:
-    """The costs of all blocks. places and deltas lie on a grid of GRID_PX.
+    """The costs of all blocks. places lie on a grid of GRID_PX.
 
     everything: use the whole profile from beyond the arris to beyond the last place, not only what is near the two steps.
     """
     offsets, values = profiles.offsets_px, profiles.values
-    wall = float(np.median(profiles.wall_px))
-    has_wall = wall > 0
-    if everything:
-        near = (offsets >= -wall - REACH_PX) & (offsets <= places[-1] + REACH_PX)
-    else:
+    scale = float(profiles.scales.mean())
+    walls = [model.wall_mm * scale for model in models]
+    widest, narrowest = max(walls), min(walls)
+    near = (offsets >= -widest - REACH_PX) & (offsets <= (places[-1] if everything else 0) + REACH_PX)
+    if not everything:
         # what lies farther from both steps says nothing of them
-        near = (np.abs(offsets) <= REACH_PX) | (np.abs(offsets + wall) <= REACH_PX)
+        near &= (offsets >= -REACH_PX) | (offsets <= -narrowest + REACH_PX)
     d = offsets[near]
     n = len(d)
-    wood = _block_covariance(_strip_covariance(values[:, offsets < -wall - REACH_PX / 2], 3 * REACH_PX, 0.9), n)
+    wood = _block_covariance(_strip_covariance(values[:, offsets < -widest - REACH_PX / 2], 3 * REACH_PX, 0.9), n)
     paper = _block_covariance(_strip_covariance(values[:, offsets > REACH_PX / 2 + 1], 2 * REACH_PX, 0.7), n)
     on_wood = np.tile(d < 0, CHANNELS)
     noise = np.where(np.outer(on_wood, on_wood), wood, np.where(np.outer(~on_wood, ~on_wood), paper, 0.0))
@@ -216,28 +276,30 @@ def _cost_stack(
     low, high = d[0] - places[-1], d[-1] - places[0]
     table_u = np.arange(round(low / GRID_PX), round(high / GRID_PX) + 1) * GRID_PX
     index = np.rint((d[None, :] - places[:, None] - table_u[0]) / GRID_PX).astype(int)
-    cost = np.empty((count, len(places), len(deltas)))
+    cost = np.empty((count, len(places), len(models)))
     flat = np.empty(count)
-    per = 3 + has_wall
+    slope = np.where(d > 0, d, 0.0) / REACH_PX
     for group in groups:
-        wall_here = float(np.mean(profiles.wall_px[group]))
-        levels = _levels(profiles, group, wall)
-        contrast = float(np.abs(levels[0] - levels[-1]).max()) * 255
+        here = float(np.mean(profiles.scales[group]))
+        shapes_of = [_model_shapes(profiles, group, model, here, table_u, optics) for model in models]
+        paper_level, face_level = _ends(profiles, group, widest)
+        contrast = float(np.abs(paper_level - face_level).max()) * 255
         # what the model's shape gets wrong stands where the steps are: a share of the contrast
-        spread = np.exp(-0.5 * (d / 2.0) ** 2) + np.exp(-0.5 * ((d + wall_here) / 2.0) ** 2) * has_wall
+        spread = np.exp(-0.5 * (d / 2.0) ** 2)
+        if widest > 0:
+            spread = spread + np.exp(-0.5 * ((d + (widest + narrowest) / 2) / 2.0) ** 2)
         own = noise + np.diag((SHAPE_ERROR * contrast * np.tile(spread, len(channels))) ** 2)
         root = linalg.cholesky(own, lower=True)
         white = linalg.solve_triangular(root, data[:, group], lower=True)
         energy = (white**2).sum(axis=0)
         plain = np.zeros((n * len(channels), 2 * len(channels)))
-        slope = np.where(d > 0, d, 0.0) / REACH_PX
         for k in range(len(channels)):
             plain[k * n : (k + 1) * n, 2 * k] = 1.0
             plain[k * n : (k + 1) * n, 2 * k + 1] = slope
         q, _ = np.linalg.qr(linalg.solve_triangular(root, plain, lower=True))
         flat[group] = energy - ((q.T @ white) ** 2).sum(axis=0)
-        for j, delta in enumerate(deltas):
-            shapes = _shapes(levels, table_u, wall_here - float(delta), optics.blur_px)
+        for j, shapes in enumerate(shapes_of):
+            per = 2 + len(shapes)
             basis = np.zeros((len(places), n * len(channels), per * len(channels)))
             for k, c in enumerate(channels):
                 rows = slice(k * n, (k + 1) * n)
@@ -248,55 +310,66 @@ def _cost_stack(
             stacked = basis.transpose(1, 0, 2).reshape(n * len(channels), -1)
             whitened = linalg.solve_triangular(root, stacked, lower=True)
             q, _ = np.linalg.qr(whitened.reshape(n * len(channels), len(places), -1).transpose(1, 0, 2))
-            cost[group, :, j] = (energy - ((q.transpose(0, 2, 1) @ white) ** 2).sum(axis=1)).T
-    freedom = len(pick) - len(channels) * per - 1
-    return _CostStack(places, deltas, cost, flat, freedom)
+            extra = LEVEL_COST * len(channels) * (len(shapes) - 1)
+            cost[group, :, j] = (energy - ((q.transpose(0, 2, 1) @ white) ** 2).sum(axis=1)).T + extra
+    freedom = len(pick) - 3 * len(channels) - 1
+    return _CostStack(places, tuple(models), cost, flat, freedom)
 
 
-def _levels(profiles: _Profiles, group: np.ndarray, wall: float) -> np.ndarray:
-    """(regions, 3) linear levels of paper, wall when it is wide enough to have one of its own, and face."""
+def _model_shapes(
+    profiles: _Profiles, group: np.ndarray, model: _Model, scale: float, u: np.ndarray, optics: Optics
+) -> list[np.ndarray]:
+    """The steps of a model over a run of blocks, as shapes at distances u outward of the edge."""
+    wall_px = model.wall_mm * scale
+    paper, face = _ends(profiles, group, wall_px)
+    if wall_px <= 0:
+        return _shapes(np.array([paper, face]), u, 0.0, optics.blur_px)
+    if not math.isnan(model.shade):
+        return [_composite(np.array([paper, face * model.shade, face]), u, wall_px, optics.blur_px)]
+    middle = np.abs(profiles.offsets_px + wall_px / 2) <= max(0.75, wall_px / 2 - 2.5)
+    return _shapes(np.array([paper, _level(profiles, group, middle), face]), u, wall_px, optics.blur_px)
+
+
+def _level(profiles: _Profiles, group: np.ndarray, chosen: np.ndarray) -> np.ndarray:
+    """(3,) linear colour of the chosen offsets over a run of blocks."""
+    stored = np.median(profiles.values[np.ix_(group, np.nonzero(chosen)[0])], axis=(0, 1)) @ RGB_FROM_LUMA_CHROMA.T
+    return np.asarray(linear_from_stored(np.clip(stored, 0, 255)))
+
+
+def _ends(profiles: _Profiles, group: np.ndarray, wall_px: float) -> tuple[np.ndarray, np.ndarray]:
+    """Linear colour of paper and face beside the edge."""
     offsets = profiles.offsets_px
-    inverse = np.linalg.inv(LUMA_CHROMA_FROM_RGB).T
-
-    def level(chosen: np.ndarray) -> np.ndarray:
-        stored = np.median(profiles.values[np.ix_(group, np.nonzero(chosen)[0])], axis=(0, 1)) @ inverse
-        return np.asarray(linear_from_stored(np.clip(stored, 0, 255)))
-
-    paper = level((offsets >= 4) & (offsets <= REACH_PX))
-    face = level((offsets <= -wall - 4) & (offsets >= -wall - REACH_PX))
-    if wall <= 0:
-        return np.array([paper, face])
-    middle = np.abs(offsets + wall / 2) <= max(0.75, wall / 2 - 2.5)
-    return np.array([paper, level(middle), face])
+    paper = (offsets >= 4) & (offsets <= REACH_PX)
+    face = (offsets <= -wall_px - 4) & (offsets >= -wall_px - REACH_PX)
+    return _level(profiles, group, paper), _level(profiles, group, face)
 
 
 def _ridge(stack: _CostStack, x: np.ndarray, slope_reach_px: float) -> tuple[np.ndarray, int]:
-    """The line through the stack that explains most blocks, each capped: ((offset, slope), delta index), slope in px per
+    """The line through the stack that explains most blocks, each capped: ((offset, slope), model index), slope in px per
     unit of x (-1..1). Costs are divided by the block's own misfit, so that a block no model explains has little say."""
     best_fit = stack.cost.min(axis=(1, 2))
     scale = np.maximum(1.0, best_fit / stack.freedom)
     places = stack.places_px
     step = places[1] - places[0]
-    offsets = places
     slopes = np.arange(-slope_reach_px, slope_reach_px + 1e-9, step)
+    rows = np.arange(len(x))[None, :]
     best: tuple[float, np.ndarray, int] = (np.inf, np.zeros(2), 0)
-    for j in range(len(stack.deltas_px)):
-        above = (stack.cost[:, :, j] - best_fit[:, None]) / scale[:, None]
-        above = np.minimum(above, 12.0)
+    for j, model in enumerate(stack.models):
+        above = np.minimum((stack.cost[:, :, j] - best_fit[:, None]) / scale[:, None], MOST_COST)
         for slope in slopes:
-            at = offsets[:, None] + slope * x[None, :]
-            index = np.clip(np.rint((at - places[0]) / step).astype(int), 0, len(places) - 1)
-            outside = (at < places[0] - step / 2) | (at > places[-1] + step / 2)
-            total = np.where(outside, 12.0, above[np.arange(len(x))[None, :], index]).sum(axis=1)
+            at = places[:, None] + slope * x[None, :]
+            index = np.rint((at - places[0]) / step).astype(int)
+            outside = (index < 0) | (index >= len(places))
+            total = np.where(outside, MOST_COST, above[rows, np.clip(index, 0, len(places) - 1)]).sum(axis=1)
             k = int(np.argmin(total))
-            if total[k] < best[0]:
-                best = (float(total[k]), np.array([offsets[k], slope]), j)
+            if total[k] + model.prior_cost < best[0]:
+                best = (float(total[k]) + model.prior_cost, np.array([places[k], slope]), j)
     return best[1], best[2]
 
 
-def _block_minima(stack: _CostStack, delta: int, line_px: np.ndarray, reach_px: float) -> tuple[np.ndarray, np.ndarray]:
+def _block_minima(stack: _CostStack, model: int, line_px: np.ndarray, reach_px: float) -> tuple[np.ndarray, np.ndarray]:
     """(B,) place of the least cost within reach of the line, and its standard uncertainty by the cost's curvature."""
-    cost = stack.cost[:, :, delta]
+    cost = stack.cost[:, :, model]
     places = stack.places_px
     step = float(places[1] - places[0])
     allowed = np.abs(places[None, :] - line_px[:, None]) <= reach_px
@@ -310,37 +383,29 @@ def _block_minima(stack: _CostStack, delta: int, line_px: np.ndarray, reach_px: 
     return places[k] + shift, sigma
 
 
-def _refined(points: np.ndarray) -> np.ndarray:
-    return np.asarray(np.rint(points / GRID_PX) * GRID_PX)
-
-
 def trace_edge(
-    photo: Photo, pose: SheetPose, start: np.ndarray, end: np.ndarray, wall_mm: float, optics: Optics
+    photo: Photo, pose: SheetPose, start: np.ndarray, end: np.ndarray, guess: WallGuess, optics: Optics
 ) -> EdgePoints:
     """Edge points along the coarse line from start to end (mm on the paper, clockwise round the piece).
 
-    wall_mm: how wide a side wall shows inside the edge, on the paper; 0 for none. The coarse line may run along the outline
-    or along the wall's inner edge: both are tried.
+    The coarse line may run along the outline or along a side wall's inner edge: both are tried.
     """
-    direction = (end - start) / np.hypot(*(end - start))
-    outward = np.array([direction[1], -direction[0]])
-    start, end, delta = _settle(photo, pose, start, end, outward, wall_mm, optics)
-    profiles = _profiles(photo, pose, start, end, wall_mm)
+    start, end, guess = _settle(photo, pose, start, end, guess, optics)
+    profiles = _profiles(photo, pose, start, end, max(0.0, guess.width_mm + 3 * guess.sd_mm) * optics.scale_px_per_mm)
     x = np.linspace(-1, 1, len(profiles.along_mm))
     places = np.arange(-10, 11) * GRID_PX
-    deltas = np.array([0.0]) if wall_mm <= 0 else _refined(delta + np.arange(-2, 3) * 0.5)
-    stack = _cost_stack(profiles, places, deltas, optics)
+    stack = _cost_stack(profiles, places, _models(guess, float(profiles.scales.mean()), 0.5), optics)
     line, chosen = _ridge(stack, x, 2.0)
     at = line[0] + line[1] * x
     place, sigma = _block_minima(stack, chosen, at, 1.5)
-    misfit = stack.cost.min(axis=(1, 2)) / stack.freedom
+    misfit = stack.cost[:, :, chosen].min(axis=1) / stack.freedom
     used = np.abs(place - at) < 1.45
     parts = []
     for channels in ((0,), (1, 2)):
-        sub = _cost_stack(profiles, places, stack.deltas_px[chosen : chosen + 1], optics, channels)
+        sub = _cost_stack(profiles, places, stack.models[chosen : chosen + 1], optics, channels)
         alone, _ = _block_minima(sub, 0, at, 1.5)
         parts.append(alone - place)
-    gain = float(np.mean((stack.no_step - stack.cost.min(axis=(1, 2))) / np.maximum(1.0, misfit)))
+    gain = float(np.mean((stack.no_step - stack.cost[:, :, chosen].min(axis=1)) / np.maximum(1.0, misfit)))
     return EdgePoints(
         profiles.along_mm,
         profiles.base_px + place[:, None] * profiles.across,
@@ -348,7 +413,7 @@ def trace_edge(
         sigma * np.sqrt(np.maximum(1.0, misfit)),
         misfit,
         used,
-        wall_mm,
+        stack.models[chosen].wall_mm,
         gain,
         profiles.scale_px_per_mm,
         parts[0],
@@ -357,22 +422,26 @@ def trace_edge(
 
 
 def _settle(
-    photo: Photo, pose: SheetPose, start: np.ndarray, end: np.ndarray, outward: np.ndarray, wall_mm: float, optics: Optics
-) -> tuple[np.ndarray, np.ndarray, float]:
-    """Bring a coarse line onto the outline: start, end (mm) and how far the arris stands from where geometry puts it (px)."""
-    delta = 0.0
-    for spacing in (1.0, 0.5):
-        profiles = _profiles(photo, pose, start, end, wall_mm)
-        wall = float(np.max(profiles.wall_px))
-        first = spacing == 1.0
+    photo: Photo, pose: SheetPose, start: np.ndarray, end: np.ndarray, guess: WallGuess, optics: Optics
+) -> tuple[np.ndarray, np.ndarray, WallGuess]:
+    """Bring a coarse line onto the outline, first among all places it may have, then closer, and narrow the wall's guess."""
+    direction = (end - start) / np.hypot(*(end - start))
+    outward = np.array([direction[1], -direction[0]])
+    for first in (True, False):
+        widest = max(0.0, guess.width_mm + 3 * guess.sd_mm) * optics.scale_px_per_mm
+        profiles = _profiles(photo, pose, start, end, widest)
+        spacing = 1.0 if first else 0.5
         reach = 8.0 if first else 4.0
-        farthest = reach + (wall if first else 0.0)
-        places = _refined(np.arange(-reach, min(farthest, 3 * REACH_PX + wall) + 1e-9, spacing))
-        deltas = np.array([0.0]) if wall_mm <= 0 else _refined(np.arange(-3, 3.1, 1.5))
-        stack = _cost_stack(profiles, places, deltas, optics, segment_mm=1e3 if first else 30.0, everything=first)
+        farthest = min(reach + (widest if first else 0.0), 3 * REACH_PX + widest)
+        places = np.rint(np.arange(-reach, farthest + 1e-9, spacing) / GRID_PX) * GRID_PX
+        models = _models(guess, float(profiles.scales.mean()), 1.0)
+        segment_mm = 1e3 if first else 30.0
+        stack = _cost_stack(profiles, places, models, optics, segment_mm=segment_mm, everything=first)
         x = np.linspace(-1, 1, len(profiles.along_mm))
         line, chosen = _ridge(stack, x, 4.0)
-        delta = float(deltas[chosen])
         shift = (line[0] + line[1] * x[[0, -1]]) / profiles.scale_px_per_mm
         start, end = start + shift[0] * outward, end + shift[1] * outward
-    return start, end, delta
+    model = stack.models[chosen]
+    if model.wall_mm > 0:
+        guess = WallGuess(model.wall_mm, min(guess.sd_mm, 0.5 / optics.scale_px_per_mm))
+    return start, end, guess

@@ -13,6 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 
 LEAST_POINTS = 8
+SHARED_NOISE = 0.5
+SHARED_REACH_MM = 6.0
+"""Half of a block's error is the model's (grain, shading, shadow) and hangs together over some blocks."""
 ROUGHNESS_REACH = 8
 """How many blocks' lags tell the roughness's correlation."""
 
@@ -151,8 +154,10 @@ def _line_of_process(
     step = float(np.median(np.diff(x)))
     grid = np.arange(step / 2, length, step)
     t, tg = xs - length / 2, grid - length / 2
-    process = rms**2 * np.exp(-np.abs(xs[:, None] - xs[None, :]) / correlation)
-    observed = process + np.diag(sigma[used] ** 2)
+    apart = np.abs(xs[:, None] - xs[None, :])
+    process = rms**2 * np.exp(-apart / correlation)
+    together = SHARED_NOISE * np.exp(-apart / SHARED_REACH_MM) + (1 - SHARED_NOISE) * np.eye(len(xs))
+    observed = process + np.outer(sigma[used], sigma[used]) * together
     toward_grid = rms**2 * np.exp(-np.abs(grid[:, None] - xs[None, :]) / correlation)
     on_grid = rms**2 * np.exp(-np.abs(grid[:, None] - grid[None, :]) / correlation)
     functional = np.linalg.pinv(np.column_stack([np.ones_like(tg), tg]))

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from cutvision.errors import PhotoRefused
-from cutvision.imaging.edges import EdgePoints, trace_edge
+from cutvision.imaging.edges import EdgePoints, WallGuess, trace_edge
 from cutvision.imaging.lines import FitFailed, FittedLine, fit_edge
 from cutvision.imaging.locate import locate_sheet
 from cutvision.imaging.outline import Outline, Side, find_outline
 from cutvision.imaging.photo import Photo
-from cutvision.imaging.pose import CameraPrior, SheetPose, fit_pose, predicted_view_px, to_paper
+from cutvision.imaging.pose import CameraPrior, SheetPose, fit_pose, parameter_steps, pose_of, predicted_view_px, to_paper
 from cutvision.imaging.sharpness import Optics, measure_optics
 from cutvision.imaging.wood import map_wood
 
@@ -25,8 +25,12 @@ EDGE_NAMES = {
 }
 USUAL_THICKNESS_MM = 16.0
 """When nobody measured it: the middle of what a table saw's test pieces are made of (3 to 30 mm)."""
-LEAST_WALL_PX = 1.2
-"""A side wall narrower than this is not told from the blur of the edge itself."""
+THICKNESS_FOUND_MM = 1.5
+"""Standard uncertainty of a thickness guessed from the walls that show, while the edges are sought."""
+THICKNESS_READ_MM = 0.12
+"""Standard uncertainty of a stated one: good to 0.2 mm, rectangular: planed stock, a rule or a caliper (common practice, no
+source)."""
+LEAST_TELLING_WALL_PX = 4.0
 MOST_BLUR_MM = 0.22
 MOST_BLUR_PX = 1.6
 MOST_DROPPED = 0.6
@@ -82,44 +86,62 @@ def look_at(
     outline = find_outline(pose.sheet, wood, shape)
     progress(f"{photo.name}: finding its edges")
     thickness = _thickness(photo, pose, outline, optics) if thickness_mm is None else thickness_mm
+    u_thickness = THICKNESS_FOUND_MM if thickness_mm is None else THICKNESS_READ_MM
     edges = tuple(
-        _edge(photo, pose, optics, name, side, thickness)
+        _edge(photo, pose, optics, name, side, thickness, u_thickness)
         for name, side in zip(EDGE_NAMES[shape], outline.sides, strict=True)
     )
     return Offcut(photo, pose, optics, shape, edges, thickness)
 
 
-def wall_on_paper(pose: SheetPose, start: np.ndarray, end: np.ndarray, thickness_mm: float) -> float:
-    """Width in mm on the paper of the side wall that the lens sees under an edge, 0 when it looks from the piece's side.
+def wall_on_paper(
+    pose: SheetPose, start: np.ndarray, end: np.ndarray, thickness_mm: float, u_thickness_mm: float
+) -> WallGuess:
+    """The side wall that the lens sees under an edge, and how well the geometry knows it.
 
     The lens at height Z over the outer side of a line at distance h sees the wall between the bottom edge, on the paper, and
-    the top edge, which shows h t / (Z - t) farther in.
+    the top edge, which shows h t / (Z - t) farther in; over the inner side it sees none.
     """
-    foot_x, foot_y, lens = pose.pose.centre_mm
     direction = (end - start) / np.hypot(*(end - start))
-    outside = float((np.array([foot_x, foot_y]) - start) @ np.array([direction[1], -direction[0]]))
-    return max(0.0, outside * thickness_mm / (lens - thickness_mm))
+    outward = np.array([direction[1], -direction[0]])
+
+    def width(values: np.ndarray, thickness: float) -> float:
+        x, y, lens = pose_of(values, pose.turned_from).centre_mm
+        return float((np.array([x, y]) - start) @ outward) * thickness / (lens - thickness)
+
+    steps = parameter_steps(pose.values)
+    slopes = np.zeros(len(steps))
+    for k in range(10, 16):
+        nudge = np.zeros(len(steps))
+        nudge[k] = steps[k]
+        slopes[k] = (width(pose.values + nudge, thickness_mm) - width(pose.values - nudge, thickness_mm)) / (2 * steps[k])
+    by_thickness = u_thickness_mm * (width(pose.values, thickness_mm + 0.05) - width(pose.values, thickness_mm - 0.05)) / 0.1
+    doubt = float(np.sqrt(slopes @ pose.covariance @ slopes + by_thickness**2))
+    return WallGuess(width(pose.values, thickness_mm), doubt)
 
 
 def _thickness(photo: Photo, pose: SheetPose, outline: Outline, optics: Optics) -> float:
     """A thickness to look for walls with, when none is known: the one whose walls the photo shows best."""
-    walls = [wall_on_paper(pose, s.start_mm, s.end_mm, USUAL_THICKNESS_MM) for s in outline.sides]
-    widest = int(np.argmax(walls))
-    if walls[widest] * optics.scale_px_per_mm < 3 * LEAST_WALL_PX:
+    guesses = [wall_on_paper(pose, s.start_mm, s.end_mm, USUAL_THICKNESS_MM, 0.0) for s in outline.sides]
+    widest = max(range(len(guesses)), key=lambda k: guesses[k].width_mm)
+    if guesses[widest].width_mm * optics.scale_px_per_mm < LEAST_TELLING_WALL_PX:
         return USUAL_THICKNESS_MM
     side = outline.sides[widest]
     trials = {}
     for trial in (5.0, 8.0, 11.0, 14.0, 17.0, 20.0, 24.0, 30.0):
-        wall = wall_on_paper(pose, side.start_mm, side.end_mm, trial)
-        trials[trial] = trace_edge(photo, pose, side.start_mm, side.end_mm, wall, optics).gain
+        guess = wall_on_paper(pose, side.start_mm, side.end_mm, trial, 1.5)
+        trials[trial] = trace_edge(photo, pose, side.start_mm, side.end_mm, guess, optics).gain
     return max(trials, key=lambda trial: trials[trial])
 
 
-def _edge(photo: Photo, pose: SheetPose, optics: Optics, name: str, side: Side, thickness: float) -> SeenEdge:
-    wall = wall_on_paper(pose, side.start_mm, side.end_mm, thickness)
-    told = wall * optics.scale_px_per_mm >= LEAST_WALL_PX
-    points = trace_edge(photo, pose, side.start_mm, side.end_mm, wall if told else 0.0, optics)
-    height = 0.0 if wall > 0 else thickness
+def _edge(
+    photo: Photo, pose: SheetPose, optics: Optics, name: str, side: Side, thickness: float, u_thickness: float
+) -> SeenEdge:
+    guess = wall_on_paper(pose, side.start_mm, side.end_mm, thickness, u_thickness)
+    points = trace_edge(photo, pose, side.start_mm, side.end_mm, guess, optics)
+    height = 0.0 if points.wall_mm > 0 else thickness
+    # a wall that may be there but is lost in the edge's own blur
+    hidden = max(0.0, guess.width_mm) if points.wall_mm == 0 else 0.0
     mm = to_paper(pose.sheet, pose.values, pose.turned_from, points.pixels, height)
     ends = to_paper(
         pose.sheet, pose.values, pose.turned_from, predicted_view_px(pose, np.array([side.start_mm, side.end_mm])), height
@@ -137,7 +159,7 @@ def _edge(photo: Photo, pose: SheetPose, optics: Optics, name: str, side: Side, 
         [np.cos(line.angle_rad), np.sin(line.angle_rad)]
     )
     return SeenEdge(
-        name, points, line, height, _view_px(pose, carriers, height), ends, wall if wall > 0 and not told else 0.0
+        name, points, line, height, _view_px(pose, carriers, height), ends, min(hidden, 1.5 / scale)
     )
 
 

@@ -31,3 +31,4 @@ LUMA_CHROMA_FROM_RGB = np.array(
     [[0.299, 0.587, 0.114], [-0.168736, -0.331264, 0.5], [0.5, -0.418688, -0.081312]]
 )
 """Rows: luma, blue chroma, red chroma from stored red, green, blue. Source: ITU-T T.871 (JFIF), clause 7."""
+RGB_FROM_LUMA_CHROMA = np.linalg.inv(LUMA_CHROMA_FROM_RGB)

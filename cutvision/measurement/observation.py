@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from cutvision.imaging.camera import back_project
-from cutvision.imaging.offcut import Offcut
+from cutvision.imaging.offcut import THICKNESS_READ_MM, Offcut
 from cutvision.imaging.pose import ANISOTROPY, COUNT, FIRST_LIFT, PARAMETERS, SHEAR, camera_of, parameter_steps, pose_of
 from cutvision.measurement.shapes import parameters_of
 from cutvision.plane import Line
@@ -17,8 +17,6 @@ from cutvision.uncertainty import Influence
 TILT_RAD = math.radians(0.03)
 """Standard uncertainty of how flat a piece lies, about each axis: a grain of dust of 0.05 mm under one end of 100 mm (common
 practice, no source)."""
-THICKNESS_READ_MM = 0.2 / math.sqrt(3)
-"""A stated thickness is good to 0.2 mm, rectangular: planed stock, a rule or a caliper (common practice, no source)."""
 THICKNESS_UNKNOWN_MM = 7.0
 """Standard uncertainty of a thickness that nobody stated: 3 to 30 mm."""
 STEP_FLOOR_PX = 0.04

@@ -35,6 +35,10 @@ LEAST_WALL_PX = 0.3
 LEVEL_COST = 4.0
 """What a free level must earn a block before it is believed: twice the log of how much it narrows what was known before."""
 MOST_COST = 12.0
+BLOCKS_TOGETHER = 6.0
+"""How many blocks say the same: what one model leaves unexplained in a block, it leaves in its neighbours."""
+HUE_COST = 20.0
+LEAST_HUE = 0.1
 SHADES = (0.1, 0.4, 0.7, 1.0)
 """How light a side wall may be beside the face of the same wood."""
 QUANTISATION = 0.2
@@ -191,10 +195,10 @@ class _Model:
     prior_cost: float
 
 
-def _models(guess: WallGuess, scale: float, spacing: float) -> list[_Model]:
-    """The walls the geometry allows, every `spacing` standard deviations and at least every half pixel."""
+def _models(guess: WallGuess, scale: float, step_px: float) -> list[_Model]:
+    """The walls that the geometry allows, a step apart."""
     sd = math.hypot(guess.sd_mm, 0.2 / scale)
-    step = max(0.5 / scale, spacing * sd)
+    step = step_px / scale
     count = math.ceil(2.5 * sd / step)
     result = []
     bare_cost = math.inf
@@ -344,27 +348,60 @@ def _ends(profiles: _Profiles, group: np.ndarray, wall_px: float) -> tuple[np.nd
     return _level(profiles, group, paper), _level(profiles, group, face)
 
 
-def _ridge(stack: _CostStack, x: np.ndarray, slope_reach_px: float) -> tuple[np.ndarray, int]:
-    """The line through the stack that explains most blocks, each capped: ((offset, slope), model index), slope in px per
-    unit of x (-1..1). Costs are divided by the block's own misfit, so that a block no model explains has little say."""
+def _ridge(stack: _CostStack, profiles: _Profiles, slope_reach_px: float) -> tuple[np.ndarray, int]:
+    """The line through the stack that explains most blocks, each capped: ((offset, slope), model index), slope in px from the
+    middle to an end. Costs are divided by the block's own misfit, so that a block no model explains has little say."""
     best_fit = stack.cost.min(axis=(1, 2))
     scale = np.maximum(1.0, best_fit / stack.freedom)
     places = stack.places_px
     step = places[1] - places[0]
     slopes = np.arange(-slope_reach_px, slope_reach_px + 1e-9, step)
+    x = np.linspace(-1, 1, len(best_fit))
     rows = np.arange(len(x))[None, :]
     best: tuple[float, np.ndarray, int] = (np.inf, np.zeros(2), 0)
+    colour = _Colours(profiles, places) if len(stack.models) > 1 else None
     for j, model in enumerate(stack.models):
         above = np.minimum((stack.cost[:, :, j] - best_fit[:, None]) / scale[:, None], MOST_COST)
+        against = np.zeros(len(places)) if colour is None else len(x) * HUE_COST * colour.against(model)
         for slope in slopes:
             at = places[:, None] + slope * x[None, :]
             index = np.rint((at - places[0]) / step).astype(int)
             outside = (index < 0) | (index >= len(places))
             total = np.where(outside, MOST_COST, above[rows, np.clip(index, 0, len(places) - 1)]).sum(axis=1)
-            k = int(np.argmin(total))
-            if total[k] + model.prior_cost < best[0]:
-                best = (float(total[k]) + model.prior_cost, np.array([places[k], slope]), j)
+            worth = (total + against) / BLOCKS_TOGETHER + model.prior_cost
+            k = int(np.argmin(worth))
+            if worth[k] < best[0]:
+                best = (float(worth[k]), np.array([places[k], slope]), j)
     return best[1], best[2]
+
+
+class _Colours:
+    """What colour alone says of where the edge is: paper outside it has little of the face's hue, a wall inside it much."""
+
+    def __init__(self, profiles: _Profiles, places: np.ndarray) -> None:
+        stored = np.median(profiles.values, axis=0)
+        red, green, blue = linear_from_stored(np.clip(stored @ RGB_FROM_LUMA_CHROMA.T, 1.0, 255.0)).T
+        self._hue = np.log((red + green) / 2 / blue)
+        self._offsets = profiles.offsets_px
+        self._places = places
+        self._scale = float(profiles.scales.mean())
+        self._paper = float(np.median(self._hue[self._offsets > places[-1] + 3]))
+
+    def _between(self, low: float, high: float) -> float:
+        return float(np.median(self._hue[(self._offsets >= low) & (self._offsets <= max(high, low + 1))])) - self._paper
+
+    def against(self, model: _Model) -> np.ndarray:
+        """(P,) what speaks against the edge at each place, from 0 to about 1."""
+        wall_px = model.wall_mm * self._scale
+        result = np.zeros(len(self._places))
+        for k, place in enumerate(self._places):
+            face = self._between(place - wall_px - 9, place - wall_px - 4)
+            if face < LEAST_HUE:
+                continue
+            result[k] = max(0.0, self._between(place + 3, place + 7) / face - 0.5)
+            if wall_px >= NARROW_WALL_PX:
+                result[k] += max(0.0, 0.5 - self._between(place - wall_px + 1.5, place - 1.5) / face)
+        return np.minimum(result, 1.0)
 
 
 def _block_minima(stack: _CostStack, model: int, line_px: np.ndarray, reach_px: float) -> tuple[np.ndarray, np.ndarray]:
@@ -395,7 +432,7 @@ def trace_edge(
     x = np.linspace(-1, 1, len(profiles.along_mm))
     places = np.arange(-10, 11) * GRID_PX
     stack = _cost_stack(profiles, places, _models(guess, float(profiles.scales.mean()), 0.5), optics)
-    line, chosen = _ridge(stack, x, 2.0)
+    line, chosen = _ridge(stack, profiles, 2.0)
     at = line[0] + line[1] * x
     place, sigma = _block_minima(stack, chosen, at, 1.5)
     misfit = stack.cost[:, :, chosen].min(axis=1) / stack.freedom
@@ -434,14 +471,14 @@ def _settle(
         reach = 8.0 if first else 4.0
         farthest = min(reach + (widest if first else 0.0), 3 * REACH_PX + widest)
         places = np.rint(np.arange(-reach, farthest + 1e-9, spacing) / GRID_PX) * GRID_PX
-        models = _models(guess, float(profiles.scales.mean()), 1.0)
+        models = _models(guess, float(profiles.scales.mean()), 2.0 if first else 0.75)
         segment_mm = 1e3 if first else 30.0
         stack = _cost_stack(profiles, places, models, optics, segment_mm=segment_mm, everything=first)
         x = np.linspace(-1, 1, len(profiles.along_mm))
-        line, chosen = _ridge(stack, x, 4.0)
+        line, chosen = _ridge(stack, profiles, 4.0)
         shift = (line[0] + line[1] * x[[0, -1]]) / profiles.scale_px_per_mm
         start, end = start + shift[0] * outward, end + shift[1] * outward
-    model = stack.models[chosen]
-    if model.wall_mm > 0:
-        guess = WallGuess(model.wall_mm, min(guess.sd_mm, 0.5 / optics.scale_px_per_mm))
+        found, doubt = stack.models[chosen].wall_mm, (1.0 if first else 0.4) / optics.scale_px_per_mm
+        if doubt < guess.sd_mm:
+            guess = WallGuess(found if found > 0 else min(guess.width_mm, 0.0), doubt)
     return start, end, guess

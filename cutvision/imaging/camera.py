@@ -15,8 +15,8 @@ import numpy as np
 class CameraModel:
     """Focal length, principal point and distortion (Brown 1966: k1 k2 k3 radial, p1 p2 tangential).
 
-    aspect and skew are the sensor's departure from square pixels: u = focal (1 + aspect) x + skew focal y + centre_x. A phone's
-    sensor has none, but rows read out one after another while the hand moves leave some.
+    aspect and skew are the sensor's departure from square pixels: u = focal (1 + aspect) x + skew focal y + centre_x.
+    A phone's sensor has none, but rows read out one after another while the hand moves leave some.
     """
 
     focal_px: float
@@ -62,7 +62,7 @@ def world_from_sheet(points_mm: np.ndarray) -> np.ndarray:
     points = np.asarray(points_mm, dtype=float)
     if points.shape[1] == 2:
         return np.column_stack([points, np.zeros(len(points))])
-    return points * np.array([1.0, 1.0, -1.0])
+    return np.asarray(points * np.array([1.0, 1.0, -1.0]))
 
 
 def distort(camera: CameraModel, xy: np.ndarray) -> np.ndarray:
@@ -102,4 +102,4 @@ def back_project(camera: CameraModel, pose: Pose, pixels: np.ndarray, height_mm:
     rays = np.column_stack([ideal, np.ones(len(ideal))]) @ pose.rotation
     centre = -pose.rotation.T @ pose.translation_mm
     reach = (-np.asarray(height_mm) - centre[2]) / rays[:, 2]
-    return centre[:2] + rays[:, :2] * np.asarray(reach)[..., None]
+    return np.asarray(centre[:2] + rays[:, :2] * np.asarray(reach)[..., None])

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import tempfile
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -15,7 +14,15 @@ from pydantic import BaseModel, Field, ValidationError
 from cutvision.errors import InputError
 from cutvision.imaging.locate import SheetSighting, locate_sheet
 from cutvision.imaging.photo import Photo
-from cutvision.imaging.pose import INTRINSICS, KNOWN_BEFORE, READOUT_SD, CameraPrior, SheetPose, fit_pose, prior_from_photo
+from cutvision.imaging.pose import (
+    INTRINSICS,
+    KNOWN_BEFORE,
+    READOUT_SD,
+    CameraPrior,
+    SheetPose,
+    fit_pose,
+    prior_from_photo,
+)
 
 LENS = 8
 """Focal length, centre and distortion: what a file keeps. Aspect and skew belong to the hand, not to the camera."""
@@ -27,8 +34,9 @@ FEWEST_SHOTS = 3
 
 @dataclass(frozen=True, slots=True)
 class CameraFile:
-    """mean (8,) and covariance (8, 8) of focal length, centre (px) and k1 k2 p1 p2 k3, for one camera at one picture size.
+    """What is known of one camera at one picture size.
 
+    mean (8,) and covariance (8, 8): focal length and centre in px, and k1 k2 p1 p2 k3.
     shots: (name, sha256) of the photos; reach: the share of the picture's half diagonal that the squares reached.
     """
 
@@ -60,6 +68,7 @@ class _Stored(BaseModel):
 
 
 def camera_name(photo: Photo) -> str:
+    """Maker, model and lens as the photo's file states them."""
     exif = photo.exif
     return " ".join(str(part) for part in (exif.make, exif.model, exif.lens) if part) or "unknown camera"
 
@@ -71,14 +80,17 @@ def calibrate(photos: Sequence[Photo], progress: Callable[[str], None]) -> Camer
     """
     if len(photos) < FEWEST_SHOTS:
         raise InputError(
-            f"{len(photos)} shots cannot tell the lens from the sheet; at least {FEWEST_SHOTS} are needed, and 6 to 10 are good.",
-            "Photograph the bare sheet from straight above and tilted to each side, the squares out to the picture's edges.",
+            f"{len(photos)} shots cannot tell the lens from the sheet; at least {FEWEST_SHOTS} are needed, and 6 to 10 "
+            "are good.",
+            "Photograph the bare sheet from straight above and tilted to each side, the squares out to the picture's "
+            "edges.",
         )
     first = photos[0]
     for photo in photos[1:]:
         if (photo.width_px, photo.height_px) != (first.width_px, first.height_px):
             raise InputError(
-                f"{photo.name} is {photo.width_px} x {photo.height_px} px, {first.name} is {first.width_px} x {first.height_px}.",
+                f"{photo.name} is {photo.width_px} x {photo.height_px} px, {first.name} is {first.width_px} x "
+                f"{first.height_px}.",
                 "Use shots of one camera at one picture size, all held the same way up.",
             )
     sightings: list[SheetSighting] = []
@@ -147,7 +159,9 @@ def verdict(camera: CameraFile) -> str:
     focal_share, centre_px = float(sd[0] / camera.mean[0]), float(max(sd[1], sd[2]))
     faults = []
     if camera.tilt_spread_deg < 5:
-        faults.append("the shots were all taken from nearly the same direction: tilt the phone 10 to 15 deg to each side")
+        faults.append(
+            "the shots were all taken from nearly the same direction: tilt the phone 10 to 15 deg to each side"
+        )
     if camera.reach < 0.7:
         faults.append("the squares never came near the picture's corners: go closer or move the sheet about")
     if len(camera.shots) < 6:
@@ -183,9 +197,11 @@ def write_camera_file(path: Path, camera: CameraFile) -> None:
     try:
         with tempfile.NamedTemporaryFile("w", dir=path.parent, suffix=".part", delete=False, encoding="utf-8") as part:
             json.dump(stored, part, indent=1)
-        os.replace(part.name, path)
+        Path(part.name).replace(path)
     except OSError as error:
-        raise InputError(f"{path} cannot be written: {error.strerror}.", "Give --out in a folder you may write to.") from error
+        raise InputError(
+            f"{path} cannot be written: {error.strerror}.", "Give --out in a folder you may write to."
+        ) from error
 
 
 def read_camera_file(path: Path) -> CameraFile:
@@ -193,13 +209,16 @@ def read_camera_file(path: Path) -> CameraFile:
     try:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
-        raise InputError(f"The camera file {path} cannot be read.", "Give the file that `cutvision camera calibrate` wrote.") from error
+        raise InputError(
+            f"The camera file {path} cannot be read.", "Give the file that `cutvision camera calibrate` wrote."
+        ) from error
     try:
         stored = _Stored.model_validate_json(text)
     except ValidationError as error:
         where = ".".join(str(part) for part in error.errors()[0]["loc"]) or "the file"
         raise InputError(
-            f"{path} is no camera file: {where}: {error.errors()[0]['msg']}.", "Make it anew with `cutvision camera calibrate`."
+            f"{path} is no camera file: {where}: {error.errors()[0]['msg']}.",
+            "Make it anew with `cutvision camera calibrate`.",
         ) from error
     mean, covariance = np.array(stored.mean), np.array(stored.covariance)
     sound = (
@@ -211,7 +230,9 @@ def read_camera_file(path: Path) -> CameraFile:
         and bool(np.linalg.eigvalsh((covariance + covariance.T) / 2).min() > 0)
     )
     if not sound:
-        raise InputError(f"{path} is not a camera file this version can use.", "Make it anew with `cutvision camera calibrate`.")
+        raise InputError(
+            f"{path} is not a camera file this version can use.", "Make it anew with `cutvision camera calibrate`."
+        )
     return CameraFile(
         stored.width_px,
         stored.height_px,

@@ -22,8 +22,8 @@ SADDLE_WINDOW_MM = 1.1
 class SheetSighting:
     """The sheet as seen in one photo.
 
-    saddles_mm: (N, 2) places on the drawn sheet; saddles_px: (N, 2) the same in the photo, x right, y down, pixel centres
-    at whole numbers.
+    saddles_mm: (N, 2) places on the drawn sheet; saddles_px: (N, 2) the same in the photo, x right, y down, pixel
+    centres at whole numbers.
     start: (3, 3) homography, pixels from sheet mm, good to some pixels (it knows no lens).
     markers: how many markers agreed on this sheet.
     """
@@ -63,8 +63,18 @@ def _paper_of(ids: np.ndarray) -> Sheet | None:
     return SHEETS[max(votes, key=lambda paper: votes[paper])] if votes else None
 
 
-def _agreeing(sheet: Sheet, ids: np.ndarray, corners: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray] | None:
-    """Marker corners that one plane explains: (M, 2) mm, (M, 2) px and the homography; None when too few agree."""
+@dataclass(frozen=True, slots=True)
+class _Agreement:
+    """Marker corners that one plane explains: mm, px (M, 2) and the homography, pixels from sheet mm."""
+
+    sheet: Sheet
+    mm: np.ndarray
+    px: np.ndarray
+    homography: np.ndarray
+
+
+def _agreeing(sheet: Sheet, ids: np.ndarray, corners: np.ndarray) -> _Agreement | None:
+    """The markers of the sheet that one plane explains; None when too few agree."""
     keep = [k for k, marker_id in enumerate(ids) if int(marker_id) in sheet.marker_squares]
     if len(keep) < FEWEST_MARKERS:
         return None
@@ -78,7 +88,7 @@ def _agreeing(sheet: Sheet, ids: np.ndarray, corners: np.ndarray) -> tuple[np.nd
     if good.sum() < FEWEST_MARKERS:
         return None
     chosen = np.repeat(good, 4)
-    return mm[chosen], px[chosen], np.asarray(homography)
+    return _Agreement(sheet, mm[chosen], px[chosen], np.asarray(homography))
 
 
 def homography_points(homography: np.ndarray, points: np.ndarray) -> np.ndarray:
@@ -88,7 +98,7 @@ def homography_points(homography: np.ndarray, points: np.ndarray) -> np.ndarray:
 
 
 def _local_prediction(mm: np.ndarray, px: np.ndarray, homography: np.ndarray, wanted: np.ndarray) -> np.ndarray:
-    """Where (N, 2) sheet points should show: the homography plus a smooth cubic of what it misses at the marker corners."""
+    """Where (N, 2) sheet points should show: the homography and a smooth cubic of what it misses at marker corners."""
     miss = px - homography_points(homography, mm)
     middle, spread = mm.mean(axis=0), np.ptp(mm, axis=0).max() / 2
 
@@ -99,7 +109,7 @@ def _local_prediction(mm: np.ndarray, px: np.ndarray, homography: np.ndarray, wa
     basis = terms(mm)
     ridge = 1e-3 * len(mm) * np.eye(basis.shape[1])
     cubic = np.linalg.solve(basis.T @ basis + ridge, basis.T @ miss)
-    return homography_points(homography, wanted) + terms(wanted) @ cubic
+    return np.asarray(homography_points(homography, wanted) + terms(wanted) @ cubic)
 
 
 def _is_saddle(grey: np.ndarray, points_px: np.ndarray, across: np.ndarray, down: np.ndarray) -> np.ndarray:
@@ -126,10 +136,8 @@ def _bilinear(grey: np.ndarray, points_px: np.ndarray) -> np.ndarray:
     return np.asarray(sampled, dtype=float).ravel()
 
 
-def locate_sheet(photo: Photo) -> SheetSighting:
-    """The sheet in the photo. Raises PhotoRefused("no-target" or "target-too-little")."""
-    grey = grey_of(photo)
-    found = None
+def _read_markers(grey: np.ndarray) -> _Agreement:
+    """The markers that agree, sought on a reduced copy first. Raises PhotoRefused."""
     any_marker = 0
     for long_side in (REDUCED_LONG_SIDE_PX, 2 * REDUCED_LONG_SIDE_PX, max(grey.shape)):
         ids, corners = _detect(grey, long_side)
@@ -138,22 +146,26 @@ def locate_sheet(photo: Photo) -> SheetSighting:
         if sheet is not None:
             found = _agreeing(sheet, ids, corners)
             if found is not None:
-                break
+                return found
         if long_side >= max(grey.shape):
             break
-    if found is None or sheet is None:
-        if any_marker >= 3:
-            raise PhotoRefused(
-                "target-too-little",
-                f"Only {any_marker} of the sheet's square codes could be read, and {FEWEST_MARKERS} that agree are needed.",
-            )
-        raise PhotoRefused("no-target", "None of the sheet's square codes could be read in this photo.")
-    mm, px, homography = found
+    if any_marker >= 3:
+        raise PhotoRefused(
+            "target-too-little",
+            f"Only {any_marker} of the sheet's square codes could be read, and {FEWEST_MARKERS} that agree are needed.",
+        )
+    raise PhotoRefused("no-target", "None of the sheet's square codes could be read in this photo.")
 
+
+def locate_sheet(photo: Photo) -> SheetSighting:
+    """The sheet in the photo. Raises PhotoRefused("no-target" or "target-too-little")."""
+    grey = grey_of(photo)
+    found = _read_markers(grey)
+    sheet, mm, px, homography = found.sheet, found.mm, found.px, found.homography
     predicted = _local_prediction(mm, px, homography, sheet.saddles_mm)
-    step = np.array([[1.0, 0.0], [0.0, 1.0]])
-    across = homography_points(homography, sheet.saddles_mm + step[0]) - homography_points(homography, sheet.saddles_mm)
-    down = homography_points(homography, sheet.saddles_mm + step[1]) - homography_points(homography, sheet.saddles_mm)
+    here = homography_points(homography, sheet.saddles_mm)
+    across = homography_points(homography, sheet.saddles_mm + np.array([1.0, 0.0])) - here
+    down = homography_points(homography, sheet.saddles_mm + np.array([0.0, 1.0])) - here
     scale = np.sqrt(np.abs(across[:, 0] * down[:, 1] - across[:, 1] * down[:, 0]))
     edge = 3 * scale
     inside = (

@@ -44,8 +44,8 @@ class Side:
 class Outline:
     """Sides in the shape's own order, the wood's cells, and how rough the coarse sides are.
 
-    Order: miter: right leg, cut, left leg; strip: the long side toward the sheet's top, then the other; corner: the side
-    before it (clockwise from above), the side after; board: from the corner nearest the sheet's origin, clockwise.
+    Order: miter: right leg, cut, left leg; strip: the long side toward the sheet's top, then the other; corner: the
+    side before it (clockwise from above), the side after; board: from the corner nearest the sheet's origin, clockwise.
     """
 
     shape: str
@@ -83,7 +83,7 @@ def find_outline(sheet: Sheet, wood: WoodMap, shape: str) -> Outline:
     if burnt > 0.25:
         raise PhotoRefused(
             "overexposed",
-            f"{100 * burnt:.0f} % of the paper in the window is burnt out to pure white, and the piece's edges with it.",
+            f"{100 * burnt:.0f} % of the paper in the window is burnt out to white, and the piece's edges with it.",
         )
     said = [refusal.reason for refusal in reasons[: len(by_hue)]]
     commonest = max(said, key=said.count)
@@ -108,8 +108,8 @@ def _split_by_brightness(wood: WoodMap, mask: np.ndarray) -> list[np.ndarray]:
 def _quality(outline: Outline, wood: WoodMap) -> float:
     """How much a piece of wood it looks: its face's colour just inside every side, a step there, straight sides.
 
-    A coloured shadow differs from the face; so does a side wall in the shade, whose inner edge is then taken: the fit of the
-    edges knows where the geometry puts the wall and looks there.
+    A coloured shadow differs from the face; so does a side wall in the shade, whose inner edge is then taken: the fit
+    of the edges knows where the geometry puts the wall and looks there.
     """
     core = ndimage.binary_erosion(outline.mask, iterations=6)
     if not core.any():
@@ -128,9 +128,8 @@ def _quality(outline: Outline, wood: WoodMap) -> float:
         alike = 1 - np.linalg.norm(colours[0] - face, axis=1) / reach
         step = np.linalg.norm(colours[0] - colours[1], axis=1) / reach
         hue_step = (colours[0] - colours[1]) @ np.array([0.5, 0.5, -1.0])
-        worth.append(
-            max(0.0, float(np.quantile(alike, 0.3))) ** 3 * float(np.quantile(step, 0.25)) * float(np.mean(hue_step > 0))
-        )
+        like_the_face = max(0.0, float(np.quantile(alike, 0.3)))
+        worth.append(like_the_face**3 * float(np.quantile(step, 0.25)) * float(np.mean(hue_step > 0)))
     return min(worth) / (0.1 + outline.roughness_mm)
 
 
@@ -142,24 +141,26 @@ def _outline_of(sheet: Sheet, mask: np.ndarray, shape: str, cell: float) -> Outl
     areas = ndimage.sum_labels(mask, labels, range(1, count + 1)) * cell * cell
     biggest = int(np.argmax(areas))
     if areas[biggest] < SMALLEST_PIECE_MM2:
-        raise PhotoRefused("no-offcut", "Nothing in the window as large as an offcut differs from the paper as wood does.")
-    others = [k for k in np.argsort(areas)[::-1] if k != biggest and areas[k] > max(SMALLEST_PIECE_MM2, 0.04 * areas[biggest])]
+        raise PhotoRefused(
+            "no-offcut", "Nothing in the window as large as an offcut differs from the paper as wood does."
+        )
+    least = max(SMALLEST_PIECE_MM2, 0.04 * areas[biggest])
+    others = [k for k in np.argsort(areas)[::-1] if k != biggest and areas[k] > least]
     piece = ndimage.binary_fill_holes(labels == biggest + 1)
     if others:
-        _judge_second(labels, biggest, int(others[0]), areas, cell)
+        raise _second_patch(labels, biggest, int(others[0]), areas, cell)
     contour = _contour(piece, cell)
-    runs, explained = _straight_sides(contour, sheet)
-    return _arranged(sheet, shape, contour, runs, explained, piece)
+    return _arranged(sheet, shape, contour, _straight_sides(contour, sheet), piece)
 
 
-def _judge_second(labels: np.ndarray, biggest: int, other: int, areas: np.ndarray, cell: float) -> None:
-    """Two patches of wood: one piece with something laid across it, or two pieces. Always raises PhotoRefused."""
+def _second_patch(labels: np.ndarray, biggest: int, other: int, areas: np.ndarray, cell: float) -> PhotoRefused:
+    """The refusal of two patches of wood: one piece with something laid across it, or two pieces."""
     both = (labels == biggest + 1) | (labels == other + 1)
     hull = measure.regionprops(both.astype(np.uint8))[0]
     gap = ndimage.distance_transform_edt(labels != biggest + 1)[labels == other + 1].min() * cell
     if hull.solidity > 0.85 and gap < 25:
-        raise PhotoRefused("offcut-hidden", "Something lies across the piece: its wood shows on both sides of a gap.")
-    raise PhotoRefused(
+        return PhotoRefused("offcut-hidden", "Something lies across the piece: its wood shows on both sides of a gap.")
+    return PhotoRefused(
         "several-offcuts",
         f"Two separate pieces show: {areas[biggest]:.0f} and {areas[other]:.0f} square millimetres.",
     )
@@ -170,14 +171,18 @@ def _contour(piece: np.ndarray, cell: float) -> np.ndarray:
     padded = np.pad(piece.astype(float), 1)
     smooth = ndimage.gaussian_filter(padded, 0.7)
     longest = max(measure.find_contours(smooth, 0.5), key=len)[:, ::-1] - 1
-    contour = (longest[:-1] + 0.5) * cell
+    contour = np.asarray((longest[:-1] + 0.5) * cell)
     return contour if polygon_area(contour) > 0 else contour[::-1]
 
 
 @dataclass(frozen=True, slots=True)
 class _Run:
-    """A straight run of contour points: a fitted line (point, direction) and its extent along it."""
+    """A straight run of contour points (N, 2): a fitted line (point, direction) and its extent along it.
 
+    cut_off: it runs along the map's border, where the piece leaves the sheet.
+    """
+
+    points: np.ndarray
     point: np.ndarray
     direction: np.ndarray
     length: float
@@ -185,7 +190,25 @@ class _Run:
     cut_off: bool
 
 
-def _fit_run(points: np.ndarray, cut_off: bool) -> _Run:
+@dataclass(frozen=True, slots=True)
+class _Sides:
+    """The straight runs in order round the contour, and the share of the contour that they explain."""
+
+    runs: list[_Run]
+    explained: float
+
+
+def _fit_run(points: np.ndarray, sheet: Sheet) -> _Run:
+    """The line of a run without its ends, where the contour turns."""
+    return _fit_line(_trimmed(points), points, cut_off=_at_border(points, sheet))
+
+
+def _joined(a: _Run, b: _Run) -> _Run:
+    inner = np.concatenate([_trimmed(a.points), _trimmed(b.points)])
+    return _fit_line(inner, np.concatenate([a.points, b.points]), cut_off=a.cut_off)
+
+
+def _fit_line(points: np.ndarray, whole: np.ndarray, *, cut_off: bool) -> _Run:
     middle = points.mean(axis=0)
     keep = np.ones(len(points), dtype=bool)
     for _ in range(4):
@@ -196,43 +219,48 @@ def _fit_run(points: np.ndarray, cut_off: bool) -> _Run:
         keep = np.abs(away) < 3 * scale
     direction = axes[0] if (points[-1] - points[0]) @ axes[0] > 0 else -axes[0]
     along = (points - middle) @ direction
-    return _Run(middle, direction, float(np.ptp(along)), float(np.sqrt((away[keep] ** 2).mean())), cut_off)
+    return _Run(whole, middle, direction, float(np.ptp(along)), float(np.sqrt((away[keep] ** 2).mean())), cut_off)
 
 
-def _straight_sides(contour: np.ndarray, sheet: Sheet) -> tuple[list[_Run], float]:
-    """The runs longer than a broken tip, in order round the contour, collinear neighbours joined; and the share of the
-    contour that they explain."""
+def _at_border(points: np.ndarray, sheet: Sheet) -> bool:
+    x, y = points[1:-1].T if len(points) > 2 else points.T
+    near = (x < 1) | (y < 1) | (x > sheet.width_mm - 1) | (y > sheet.height_mm - 1)
+    return bool(near.mean() > 0.8)
+
+
+def _straight_sides(contour: np.ndarray, sheet: Sheet) -> _Sides:
+    """The runs longer than a broken tip, collinear neighbours joined."""
     simple = cv2.approxPolyDP(contour.astype(np.float32).reshape(-1, 1, 2), 1.0, closed=True)
     vertices = np.asarray(simple).reshape(-1, 2)
     index = sorted(int(np.argmin(np.hypot(*(contour - v).T))) for v in vertices)
     pieces = []
-    for a, b in zip(index, [*index[1:], index[0] + len(contour)], strict=True):
-        pieces.append(np.take(contour, range(a, b + 1), axis=0, mode="wrap"))
+    for start, end in zip(index, [*index[1:], index[0] + len(contour)], strict=True):
+        pieces.append(np.take(contour, range(start, end + 1), axis=0, mode="wrap"))
     perimeter = float(np.hypot(*(contour - np.roll(contour, 1, axis=0)).T).sum())
     shortest = max(6.0, 0.035 * perimeter)
-
-    def at_border(points: np.ndarray) -> bool:
-        x, y = points[1:-1].T if len(points) > 2 else points.T
-        near = (x < 1) | (y < 1) | (x > sheet.width_mm - 1) | (y > sheet.height_mm - 1)
-        return bool(near.mean() > 0.8)
-
     long_enough = [p for p in pieces if np.hypot(*(p[-1] - p[0])) >= shortest]
     explained = sum(float(np.hypot(*(p[-1] - p[0]))) for p in long_enough) / perimeter
-    runs = [(_fit_run(_trimmed(p), at_border(p)), p) for p in long_enough]
-    changed = True
-    while changed and len(runs) > 2:
-        changed = False
-        for k in range(len(runs)):
-            (a, pa), (b, pb) = runs[k], runs[(k + 1) % len(runs)]
-            turn = abs(a.direction[0] * b.direction[1] - a.direction[1] * b.direction[0])
-            apart = abs((b.point - a.point) @ np.array([-a.direction[1], a.direction[0]]))
-            if a.direction @ b.direction > 0 and turn < 0.06 and apart < 1.2 and a.cut_off == b.cut_off:
-                joined = np.concatenate([_trimmed(pa), _trimmed(pb)])
-                runs[k] = (_fit_run(joined, a.cut_off), np.concatenate([pa, pb]))
-                runs.pop((k + 1) % len(runs))
-                changed = True
-                break
-    return [run for run, _ in runs], explained
+    return _Sides(_with_collinear_joined([_fit_run(p, sheet) for p in long_enough]), explained)
+
+
+def _with_collinear_joined(runs: list[_Run]) -> list[_Run]:
+    runs = list(runs)
+    k = 0
+    while k < len(runs) and len(runs) > 2:
+        after = (k + 1) % len(runs)
+        if _collinear(runs[k], runs[after]):
+            runs[k] = _joined(runs[k], runs[after])
+            runs.pop(after)
+            k = 0
+        else:
+            k += 1
+    return runs
+
+
+def _collinear(a: _Run, b: _Run) -> bool:
+    turn = abs(a.direction[0] * b.direction[1] - a.direction[1] * b.direction[0])
+    apart = abs((b.point - a.point) @ np.array([-a.direction[1], a.direction[0]]))
+    return bool(a.direction @ b.direction > 0 and turn < 0.06 and apart < 1.2 and a.cut_off == b.cut_off)
 
 
 def _trimmed(points: np.ndarray) -> np.ndarray:
@@ -247,9 +275,9 @@ def _meet(a: _Run, b: _Run) -> np.ndarray:
     return np.asarray(a.point + s[0] * a.direction)
 
 
-def _arranged(
-    sheet: Sheet, shape: str, contour: np.ndarray, runs: list[_Run], explained: float, mask: np.ndarray
-) -> Outline:
+def _arranged(sheet: Sheet, shape: str, contour: np.ndarray, found: _Sides, mask: np.ndarray) -> Outline:
+    """The sides that the shape calls for, in its own order. Raises PhotoRefused."""
+    runs = found.runs
     free = [run for run in runs if not run.cut_off]
     cut_off = len(free) < len(runs)
     wanted = SIDES[shape]
@@ -263,7 +291,7 @@ def _arranged(
         sides = _strip_sides_leaving(sheet, runs)
     else:
         if len(free) != wanted or cut_off:
-            _refuse_shape(shape, free, cut_off, explained, contour)
+            raise _not_the_shape(shape, free, found, contour)
         points = [_meet(free[k - 1], free[k]) for k in range(len(free))]
         sides = [Side(points[k], points[(k + 1) % len(points)]) for k in range(len(points))]
         covered = abs(polygon_area(np.array(points)))
@@ -278,21 +306,26 @@ def _arranged(
     return Outline(shape, tuple(sides), mask, rms)
 
 
-def _refuse_shape(shape: str, free: list[_Run], cut_off: bool, explained: float, contour: np.ndarray) -> None:
-    """Raise "offcut-hidden" when the piece is notched or leaves the sheet, else "wrong-shape"."""
+def _not_the_shape(shape: str, free: list[_Run], found: _Sides, contour: np.ndarray) -> PhotoRefused:
+    """The refusal: "offcut-hidden" when the piece is notched or leaves the sheet, else "wrong-shape"."""
     hull = cv2.convexHull(contour.astype(np.float32).reshape(-1, 1, 2)).reshape(-1, 2)
     filled = abs(polygon_area(contour)) / abs(polygon_area(np.asarray(hull, dtype=float)))
     if filled < 0.93:
-        raise PhotoRefused(
+        return PhotoRefused(
             "offcut-hidden",
-            f"A part of the piece is covered: its outline has a notch (only {100 * filled:.0f} % of its hull shows as wood).",
+            f"A part of the piece is covered: its outline has a notch (only {100 * filled:.0f} % of its hull shows as "
+            "wood).",
         )
-    if cut_off:
-        raise PhotoRefused("offcut-hidden", "The piece runs out of the sheet, so that not every edge can be seen whole.")
-    raise PhotoRefused(
+    if any(run.cut_off for run in found.runs):
+        return PhotoRefused(
+            "offcut-hidden", "The piece runs out of the sheet, so that not every edge can be seen whole."
+        )
+    return PhotoRefused(
         "wrong-shape",
         f"The piece shows {len(free)} straight sides; a {shape} has {SIDES[shape]}"
-        + (f" (straight sides explain {100 * explained:.0f} % of its outline)." if explained < 0.8 else "."),
+        + (
+            f" (straight sides explain {100 * found.explained:.0f} % of its outline)." if found.explained < 0.8 else "."
+        ),
     )
 
 

@@ -1,12 +1,13 @@
 """Where the camera stands over the sheet, what its lens does, and how the print is stretched, from one photo.
 
-All are fitted together by least squares with priors where one photo cannot tell. Square pixels and straight rows make the
-print's unequal stretch and shear visible in a single photo as soon as the perspective fixes the tilt; the prior on the
-sensor's own aspect and skew (hand movement while the rows are read out) says how far that may be trusted.
+All are fitted together by least squares with priors where one photo cannot tell. Square pixels and straight rows make
+the print's unequal stretch and shear visible in a single photo as soon as the perspective fixes the tilt; the prior on
+the sensor's own aspect and skew (hand movement while the rows are read out) says how far that may be trusted.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -36,15 +37,14 @@ ANISOTROPY, SHEAR = PARAMETERS.index("anisotropy"), PARAMETERS.index("shear")
 FEWEST_SADDLES = 24
 KNOWN_BEFORE = (*range(len(INTRINSICS)), ANISOTROPY, SHEAR)
 READOUT_SD = 2e-4
-"""Prior standard deviation of the sensor's aspect and skew: a hand that turns by half a degree a second while the rows are
-read out in a fiftieth of a second (common practice, no source)."""
+"""Prior standard deviation of the sensor's aspect and skew: a hand that turns by half a degree a second while the rows
+are read out in a fiftieth of a second (common practice, no source)."""
 PRINT_REACH = 0.01
-"""Prior standard deviation of anisotropy and shear while one photo is fitted: wide, so that the narrower knowledge of the
-print is brought in once, where photos are combined."""
-
+"""Prior standard deviation of anisotropy and shear while one photo is fitted: wide, so that the narrower knowledge of
+the print is brought in once, where photos are combined."""
 LIFT_MM = 0.2
-"""Prior standard deviation of how far a side or a corner of the sheet stands off the board (common practice, no source: paper
-taped at its corners)."""
+"""Prior standard deviation of how far a side or a corner of the sheet stands off the board (common practice, no source:
+paper taped at its corners)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +63,8 @@ class CameraPrior:
 class SheetPose:
     """The fitted camera, its place and the print's shape.
 
-    values: (26,) in the order of `PARAMETERS`, about `turned_from`; covariance: (26, 26), inflated by the fit's residuals.
+    values: (26,) in the order of `PARAMETERS`; turned_from: (3, 3) the rotation about which the turns are small.
+    covariance: (26, 26), inflated by the fit's residuals.
     residual_rms_px: of the saddle points kept; structure: how far neighbouring residuals hang together, 0 to 1.
     used: (N,) which saddles of the sighting were kept.
     """
@@ -87,11 +88,13 @@ class SheetPose:
 
 
 def camera_of(values: np.ndarray) -> CameraModel:
+    """The camera among the parameters."""
     f, cx, cy, k1, k2, p1, p2, k3, aspect, skew = (float(v) for v in values[:10])
     return CameraModel(f, cx, cy, k1, k2, p1, p2, k3, aspect, skew)
 
 
 def pose_of(values: np.ndarray, turned_from: np.ndarray) -> Pose:
+    """Where the camera stands by the parameters."""
     rotation = Rotation.from_rotvec(values[10:13]).as_matrix() @ turned_from
     return Pose(rotation, np.asarray(values[13:16], dtype=float))
 
@@ -107,8 +110,8 @@ def printed(sheet: Sheet, points_mm: np.ndarray, anisotropy: float, shear: float
 def lift_shapes(sheet: Sheet, points_mm: np.ndarray) -> np.ndarray:
     """(N, 2) sheet points -> (N, 8) height per unit lift of each side and corner.
 
-    A sheet that comes off its board does so from a side or a corner: flat as far as the window's edge or a corner's half-way
-    line, then bending away like a parabola; 1 at the ring's outer side or corner.
+    A sheet that comes off its board does so from a side or a corner: flat as far as the window's edge or a corner's
+    half-way line, then bending away like a parabola; 1 at the ring's outer side or corner.
     """
     half = np.array([sheet.width_mm / 2, sheet.height_mm / 2])
     away = points_mm - half
@@ -124,11 +127,12 @@ def lift_shapes(sheet: Sheet, points_mm: np.ndarray) -> np.ndarray:
 
 
 def prior_from_photo(photo: Photo) -> CameraPrior:
-    """A wide prior: the focal length the file states, or a phone's usual one; the centre near the middle; a modest lens.
+    """A wide prior: the focal length the file states or a phone's usual one, the centre near the middle, a modest lens.
 
-    The 35 mm figure is a whole number of millimetres at infinity (1.1 % by rounding alone), focusing at arm's length lengthens
-    it by 1 to 2 %, and makers take the diagonal or the width: 2.5 % together. A phone's main camera without any figure: 24 to 30 mm, taken as 27 mm with 15 %. Centre within 0.5 % of the diagonal
-    and distortion of some hundredths are what calibrated phones show (common practice, no source).
+    The 35 mm figure is a whole number of millimetres at infinity (1.1 % by rounding alone), focusing at arm's length
+    lengthens it by 1 to 2 %, and makers take the diagonal or the width: 2.5 % together. A phone's main camera without
+    any figure: 24 to 30 mm, taken as 27 mm with 15 %. Centre within 0.5 % of the diagonal and distortion of some
+    hundredths are what calibrated phones show (common practice, no source).
     """
     diagonal = float(np.hypot(photo.width_px, photo.height_px))
     stated = photo.exif.focal_35mm
@@ -145,7 +149,7 @@ def prior_from_photo(photo: Photo) -> CameraPrior:
 
 
 def start_pose(sighting: SheetSighting, camera: CameraModel) -> Pose:
-    """A first pose from the homography of the sighting and a guessed camera. Source: Zhang, IEEE TPAMI 22 (2000), 3.1."""
+    """A first pose from the sighting's homography and a guessed camera. Source: Zhang, IEEE TPAMI 22 (2000), 3.1."""
     inverse = np.linalg.inv(
         np.array([[camera.focal_px, 0, camera.centre_x_px], [0, camera.focal_px, camera.centre_y_px], [0, 0, 1.0]])
     )
@@ -162,13 +166,27 @@ def predicted_px(sheet: Sheet, values: np.ndarray, turned_from: np.ndarray, poin
     """(N, 2) drawn sheet points -> (N, 2) pixels under the parameters."""
     on_paper = printed(sheet, points_mm, values[ANISOTROPY], values[SHEAR])
     height = lift_shapes(sheet, points_mm) @ values[FIRST_LIFT:]
-    return project(camera_of(values), pose_of(values, turned_from), world_from_sheet(np.column_stack([on_paper, height])))
+    return project(
+        camera_of(values), pose_of(values, turned_from), world_from_sheet(np.column_stack([on_paper, height]))
+    )
 
 
 def parameter_steps(values: np.ndarray) -> np.ndarray:
     """(26,) steps for central differences, each moving the picture by some hundredths of a pixel."""
-    f, z = values[0], values[15]
-    return np.array([1e-5 * f, 1e-2, 1e-2, *[1e-5] * 5, 1e-6, 1e-6, 1e-6, 1e-6, 1e-6, *[1e-5 * z] * 3, 1e-6, 1e-6, *[1e-2] * 8])
+    focal, distance = values[0], values[15]
+    lens, readout = [1e-5 * focal, 1e-2, 1e-2, *[1e-5] * 5], [1e-6] * 2
+    place, print_shape, lifts = [*[1e-6] * 3, *[1e-5 * distance] * 3], [1e-6] * 2, [1e-2] * len(LIFTS)
+    return np.array([*lens, *readout, *place, *print_shape, *lifts])
+
+
+def parameter_jacobian(function: Callable[[np.ndarray], np.ndarray], values: np.ndarray) -> np.ndarray:
+    """(M, 26) derivatives of a function of the parameters that gives (M,), by central differences."""
+    columns = []
+    for k, step in enumerate(parameter_steps(values)):
+        nudge = np.zeros(COUNT)
+        nudge[k] = step
+        columns.append((function(values + nudge) - function(values - nudge)) / (2 * step))
+    return np.column_stack(columns)
 
 
 def fit_pose(photo: Photo, sighting: SheetSighting, prior: CameraPrior) -> SheetPose:
@@ -190,14 +208,7 @@ def fit_pose(photo: Photo, sighting: SheetSighting, prior: CameraPrior) -> Sheet
     sigma = 1.0
     for _ in range(30):
         residual = (px - predicted_px(sheet, values, turned_from, mm)).ravel()
-        steps = parameter_steps(values)
-        jacobian = np.empty((len(residual), COUNT))
-        for k in range(COUNT):
-            nudge = np.zeros(COUNT)
-            nudge[k] = steps[k]
-            ahead = predicted_px(sheet, values + nudge, turned_from, mm)
-            behind = predicted_px(sheet, values - nudge, turned_from, mm)
-            jacobian[:, k] = ((ahead - behind) / (2 * steps[k])).ravel()
+        jacobian = parameter_jacobian(lambda theta: predicted_px(sheet, theta, turned_from, mm).ravel(), values)
         miss = np.hypot(*residual.reshape(-1, 2).T)
         # 1.1774 is the median of a Rayleigh variable of unit scale
         sigma = max(0.02, float(np.median(miss[weight > 0])) / 1.1774)
@@ -207,8 +218,7 @@ def fit_pose(photo: Photo, sighting: SheetSighting, prior: CameraPrior) -> Sheet
         w = np.repeat(weight, 2) / sigma**2
         normal = jacobian.T @ (jacobian * w[:, None]) + information
         gradient = jacobian.T @ (residual * w) - information @ (values - centre)
-        scaling = 1 / np.sqrt(np.diag(normal))
-        step = scaling * np.linalg.solve(normal * np.outer(scaling, scaling), scaling * gradient)
+        step = _solved(normal, gradient)
         values = values + step
         if np.max(np.abs(step * np.sqrt(np.diag(normal)))) < 1e-3:
             break
@@ -216,7 +226,8 @@ def fit_pose(photo: Photo, sighting: SheetSighting, prior: CameraPrior) -> Sheet
     if used.sum() < FEWEST_SADDLES:
         raise PhotoRefused(
             "target-too-little",
-            f"Only {int(used.sum())} corners of the sheet's squares agree with a flat sheet; {FEWEST_SADDLES} are needed.",
+            f"Only {int(used.sum())} corners of the sheet's squares agree with a flat sheet; "
+            f"{FEWEST_SADDLES} are needed.",
         )
     left = (px - predicted_px(sheet, values, turned_from, mm))[used]
     structure = _structure(mm[used], left)
@@ -226,10 +237,16 @@ def fit_pose(photo: Photo, sighting: SheetSighting, prior: CameraPrior) -> Sheet
     variance = max(0.02**2, float((left**2).sum()) / freedom)
     w = np.repeat(used.astype(float), 2) / (variance * patch)
     normal = jacobian.T @ (jacobian * w[:, None]) + information
-    scaling = 1 / np.sqrt(np.diag(normal))
-    covariance = np.outer(scaling, scaling) * np.linalg.inv(normal * np.outer(scaling, scaling))
+    covariance = _solved(normal, np.eye(COUNT))
     rms = float(np.sqrt((left**2).mean()))
     return SheetPose(sheet, values, turned_from, covariance, rms, structure, used, prior.source)
+
+
+def _solved(normal: np.ndarray, right: np.ndarray) -> np.ndarray:
+    """Solve normal x = right, with the parameters brought to one scale first."""
+    scaling = 1 / np.sqrt(np.diag(normal))
+    solution = np.linalg.solve(normal * np.outer(scaling, scaling), (scaling * right.T).T)
+    return np.asarray((scaling * solution.T).T)
 
 
 def _check_spread(sighting: SheetSighting) -> None:
@@ -263,10 +280,11 @@ def _structure(mm: np.ndarray, residual: np.ndarray) -> float:
 def to_paper(
     sheet: Sheet, values: np.ndarray, turned_from: np.ndarray, pixels: np.ndarray, height_mm: np.ndarray | float
 ) -> np.ndarray:
-    """(N, 2) pixels -> (N, 2) mm in the plane at `height_mm`, true to scale but for the print's unknown mean stretch."""
+    """(N, 2) pixels -> (N, 2) mm in the plane at `height_mm`, to scale but for the print's unknown mean stretch."""
     return back_project(camera_of(values), pose_of(values, turned_from), pixels, height_mm)
 
 
-def predicted_view_px(pose: SheetPose, on_paper_mm: np.ndarray) -> np.ndarray:
-    """(N, 2) true mm on the flat paper -> (N, 2) pixels."""
-    return project(pose.camera, pose.pose, world_from_sheet(on_paper_mm))
+def predicted_view_px(pose: SheetPose, points_mm: np.ndarray, height_mm: float = 0.0) -> np.ndarray:
+    """(N, 2) true mm in the plane at a height over the flat paper -> (N, 2) pixels."""
+    raised = np.column_stack([points_mm, np.full(len(points_mm), height_mm)])
+    return project(pose.camera, pose.pose, world_from_sheet(raised))

@@ -22,8 +22,8 @@ BLURS_PX = np.geomspace(0.3, 14.0, 40)
 class Optics:
     """blur_px: standard deviation of the blur of a black to white step in linear luma, the median over the ring.
 
-    shift_px: how far such a step stands into the white of where the saddle points put it; shift_scatter_px: its standard
-    deviation from square to square. scale_px_per_mm: in the middle of the sheet.
+    shift_px: how far such a step stands into the white of where the saddle points put it; shift_scatter_px: its
+    standard deviation from square to square. scale_px_per_mm: in the middle of the sheet.
     """
 
     blur_px: float
@@ -69,12 +69,16 @@ def measure_optics(photo: Photo, pose: SheetPose) -> Optics:
     best = np.argmin(cost, axis=1)
     shifts = shift[np.arange(len(luma)), best]
     blur = float(np.sqrt(max(0.2**2, np.median(BLURS_PX[best]) ** 2 - STEP_PX**2 / 6)))
-    return Optics(blur, float(np.median(shifts)), 1.4826 * float(np.median(np.abs(shifts - np.median(shifts)))), px_per_mm)
+    return Optics(
+        blur, float(np.median(shifts)), 1.4826 * float(np.median(np.abs(shifts - np.median(shifts)))), px_per_mm
+    )
 
 
 def _step_misfit(luma: np.ndarray, u: np.ndarray, blur: float) -> tuple[np.ndarray, np.ndarray]:
-    """Residual sum of squares (N,) of profiles (N, n) against a step of the given blur, its place fitted to first order
-    (twice), and that place (N,)."""
+    """Residual sum of squares (N,) of profiles (N, n) against a blurred step at its best place, and that place (N,).
+
+    The place is fitted to first order, three times over.
+    """
     place = np.zeros(len(luma))
     for _ in range(3):
         z = (u[None, :] - place[:, None]) / blur

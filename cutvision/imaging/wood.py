@@ -19,11 +19,12 @@ MAP_PX_PER_MM = 3.0
 class WoodMap:
     """A coarse view of the sheet, for looking and never for measuring.
 
-    hue: (h, w) how far each place departs from the paper's colour toward wood, in linear light relative to the paper; 0 on
-    paper in light or shadow and on print, positive on wood.
+    hue: (h, w) how far each place departs from the paper's colour toward wood, in linear light relative to the paper;
+    0 on paper in light or shadow and on print, positive on wood.
     colour: (h, w, 3) linear red, green, blue relative to the lit paper.
     burnt: (h, w) share of clipped values.
-    mm_per_cell: edge of a cell; cell (row i, column j) has its centre at ((j + 0.5), (i + 0.5)) times it in the sheet's frame.
+    mm_per_cell: edge of a cell; cell (row i, column j) has its centre at ((j + 0.5), (i + 0.5)) times it in the
+    sheet's frame.
     """
 
     hue: np.ndarray

@@ -1,7 +1,8 @@
 """Several photos of one piece on one sheet brought together, with the print's stretch as an unknown that they share.
 
-One linear system gives shape and print for one photo or many: an unequal stretch and a shear turn with the sheet, not with the
-piece, so photos of a turned piece tell them from its shape (reversal: Evans, Hocken and Estler, CIRP Annals 45, 1996).
+One linear system gives shape and print for one photo or many: an unequal stretch and a shear turn with the sheet, not
+with the piece, so photos of a turned piece tell them from its shape (reversal: Evans, Hocken and Estler, CIRP Annals
+45, 1996).
 """
 
 from __future__ import annotations
@@ -20,8 +21,9 @@ from cutvision.uncertainty import Influence, Quantity
 
 @dataclass(frozen=True, slots=True)
 class Combined:
-    """parameters: (p,) of the shape; components: (p, n) of influences; print_shape: (3,) mean stretch, anisotropy, shear.
+    """What the photos say together.
 
+    parameters: (p,) of the shape; components: (p, n) of influences; print_shape: (3,) mean stretch, anisotropy, shear.
     disagreement: chi-square per degree of freedom of the photos about their combination, nan for one photo.
     """
 
@@ -34,7 +36,10 @@ class Combined:
 
 
 def combine(shape: str, observations: Sequence[Observation], prints: PrintScale) -> Combined:
-    """Generalised least squares of shape, mean stretch, anisotropy and shear. Source: JCGM 102:2011, 6.2; Aitken, 1936."""
+    """Generalised least squares of shape, mean stretch, anisotropy and shear.
+
+    Source: JCGM 102:2011, 6.2; Aitken, 1936.
+    """
     kind = KINDS[shape]
     p = len(kind.parameters)
     keys: dict[str, int] = {}

@@ -1,28 +1,41 @@
-"""What one photo says of a piece: the shape's parameters and the print's shape, with the sensitivity to every influence."""
+"""What one photo says of a piece: the shape's parameters and the print's shape, and how every influence moves them."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
 from cutvision.imaging.camera import back_project
-from cutvision.imaging.offcut import THICKNESS_READ_MM, Offcut
-from cutvision.imaging.pose import ANISOTROPY, COUNT, FIRST_LIFT, PARAMETERS, SHEAR, camera_of, parameter_steps, pose_of
+from cutvision.imaging.offcut import THICKNESS_READ_MM, Offcut, SeenEdge
+from cutvision.imaging.pose import (
+    ANISOTROPY,
+    COUNT,
+    FIRST_LIFT,
+    PARAMETERS,
+    SHEAR,
+    camera_of,
+    parameter_jacobian,
+    pose_of,
+)
 from cutvision.measurement.shapes import parameters_of
 from cutvision.plane import Line
 from cutvision.uncertainty import Influence
 
 TILT_RAD = math.radians(0.03)
-"""Standard uncertainty of how flat a piece lies, about each axis: a grain of dust of 0.05 mm under one end of 100 mm (common
-practice, no source)."""
+"""Standard uncertainty of how flat a piece lies, about each axis: a grain of dust of 0.05 mm under one end of 100 mm
+(common practice, no source)."""
 THICKNESS_UNKNOWN_MM = 7.0
 """Standard uncertainty of a thickness that nobody stated: 3 to 30 mm."""
 STEP_FLOOR_PX = 0.04
 DRIFT_FLOOR_PX = 0.03
-"""What the profile's model leaves in one edge's place and from end to end of it, from a trial on rendered photos: offsets
-wanted a floor of 0.06 px in all and slopes 0.03 px of drift."""
+"""What the profile's model leaves in one edge's place and from end to end of it, from a trial on rendered photos:
+offsets wanted a floor of 0.06 px in all and slopes 0.03 px of drift."""
+TONE_FLOOR_PX = 0.03
+LEAST_COLUMN = 1e-15
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,97 +52,153 @@ class Observation:
 
 def observe(offcut: Offcut, index: int, *, thickness_known: bool, camera_key: str) -> Observation:
     """The photo's parameters and their influences. index: of the photo in the run, for the influences' keys."""
-    values, turned_from = offcut.pose.values, offcut.pose.turned_from
-    carriers = np.concatenate([edge.carrier_px for edge in offcut.edges])
-    heights = np.repeat([edge.height_mm for edge in offcut.edges], 2)
-    raised = heights > 0
+    seen = _Seen(
+        offcut,
+        np.concatenate([edge.carrier_px for edge in offcut.edges]),
+        np.repeat([edge.height_mm for edge in offcut.edges], 2),
+    )
+    columns = [
+        *_of_the_pose(seen, index, camera_key),
+        *_of_the_height(seen, index, thickness_known=thickness_known),
+        *_of_the_edges(seen, index),
+    ]
+    felt = [column for column in columns if np.any(np.abs(column.parts) > LEAST_COLUMN)]
+    return Observation(
+        seen.observed(),
+        tuple(column.influence for column in felt),
+        np.column_stack([column.parts for column in felt]),
+    )
 
-    def lines(theta: np.ndarray, extra_mm: np.ndarray) -> list[Line]:
-        mm = back_project(camera_of(theta), pose_of(theta, turned_from), carriers, heights + extra_mm)
-        return [
-            Line(*((mm[k] + mm[k + 1]) / 2), math.atan2(*(mm[k + 1] - mm[k])[::-1])) for k in range(0, len(mm), 2)
-        ]
 
-    def observed(found: list[Line], theta: np.ndarray) -> np.ndarray:
-        return np.array([*parameters_of(offcut.shape, found), theta[ANISOTROPY], theta[SHEAR]])
+@dataclass(frozen=True, slots=True)
+class _Column:
+    """One influence and its signed standard contributions (p + 2,)."""
 
-    none = np.zeros(len(carriers))
-    nominal = lines(values, none)
-    here = back_project(camera_of(values), pose_of(values, turned_from), carriers, heights)
-    away = here - here.mean(axis=0)
-    influences: list[Influence] = []
-    columns: list[np.ndarray] = []
+    influence: Influence
+    parts: np.ndarray
 
-    def add(key: str, name: str, source: str, column: np.ndarray, kind: str = "B") -> None:
-        if np.any(np.abs(column) > 1e-15):
-            influences.append(Influence(key, name, "A" if kind == "A" else "B", source))
-            columns.append(column)
 
-    jacobian = np.empty((len(observed(nominal, values)), COUNT))
-    for k, step in enumerate(parameter_steps(values)):
-        nudge = np.zeros(COUNT)
-        nudge[k] = step
-        ahead = observed(lines(values + nudge, none), values + nudge)
-        behind = observed(lines(values - nudge, none), values - nudge)
-        jacobian[:, k] = (ahead - behind) / (2 * step)
+def _column(key: str, name: str, source: str, parts: np.ndarray, kind: Literal["A", "B"] = "B") -> _Column:
+    return _Column(Influence(key, name, kind, source), parts)
+
+
+@dataclass(frozen=True, slots=True)
+class _Move:
+    """A line moved outward by offset_mm and turned by turn_rad, positive as the slope of its fit is."""
+
+    offset_mm: float = 0.0
+    turn_rad: float = 0.0
+
+    def applied(self, line: Line, sign: int) -> Line:
+        nx, ny = line.normal
+        along = sign * self.offset_mm
+        return Line(line.x - along * nx, line.y - along * ny, line.angle_rad - sign * self.turn_rad)
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """The piece's lines as functions of whatever they rest on.
+
+    carriers_px: (2 E, 2) pixels of two points of each of E edges; heights_mm: (2 E,) of their planes.
+    """
+
+    offcut: Offcut
+    carriers_px: np.ndarray
+    heights_mm: np.ndarray
+
+    def points_mm(self, values: np.ndarray, extra_mm: np.ndarray | float = 0.0) -> np.ndarray:
+        """(2 E, 2) the carriers in the sheet's frame under the pose's parameters, their planes raised by extra_mm."""
+        pose = pose_of(values, self.offcut.pose.turned_from)
+        return back_project(camera_of(values), pose, self.carriers_px, self.heights_mm + extra_mm)
+
+    def lines(self, values: np.ndarray, extra_mm: np.ndarray | float = 0.0) -> list[Line]:
+        mm = self.points_mm(values, extra_mm)
+        lines = []
+        for start, end in zip(mm[::2], mm[1::2], strict=True):
+            (x, y), (along_x, along_y) = (start + end) / 2, end - start
+            lines.append(Line(float(x), float(y), math.atan2(along_y, along_x)))
+        return lines
+
+    def observed(self, values: np.ndarray | None = None, extra_mm: np.ndarray | float = 0.0) -> np.ndarray:
+        """(p + 2,) what would be observed under other parameters or with planes at other heights."""
+        theta = self.offcut.pose.values if values is None else values
+        return self._from_lines(self.lines(theta, extra_mm), theta)
+
+    def by_height(self, extra_mm: np.ndarray) -> np.ndarray:
+        """(p + 2,) change when every carrier's plane rises by extra_mm (2 E,)."""
+        return np.asarray((self.observed(extra_mm=extra_mm) - self.observed(extra_mm=-extra_mm)) / 2)
+
+    def by_moves(self, moves: Sequence[_Move]) -> np.ndarray:
+        """(p + 2,) change when the edges' lines move."""
+        values = self.offcut.pose.values
+        nominal = self.lines(values)
+        ahead, behind = (
+            self._from_lines([move.applied(line, sign) for line, move in zip(nominal, moves, strict=True)], values)
+            for sign in (1, -1)
+        )
+        return np.asarray((ahead - behind) / 2)
+
+    def by_move(self, edge: int, move: _Move) -> np.ndarray:
+        """(p + 2,) change when one edge's line moves."""
+        return self.by_moves([move if k == edge else _Move() for k in range(len(self.offcut.edges))])
+
+    def _from_lines(self, lines: Sequence[Line], values: np.ndarray) -> np.ndarray:
+        return np.array([*parameters_of(self.offcut.shape, lines), values[ANISOTROPY], values[SHEAR]])
+
+
+def _of_the_pose(seen: _Seen, index: int, camera_key: str) -> Iterator[_Column]:
+    """Columns of camera, place, print and lifted corners, from the fit's covariance."""
+    pose = seen.offcut.pose
+    jacobian = parameter_jacobian(seen.observed, pose.values)
     # the budget's rows are told apart in this order: what a parameter shares with one before it counts as that one's
     first = [0, ANISOTROPY, SHEAR, *range(FIRST_LIFT, COUNT)]
     order = [*first, *(k for k in range(COUNT) if k not in first)]
-    ordered = offcut.pose.covariance[np.ix_(order, order)]
-    scaling = np.sqrt(np.diag(ordered))
-    root = np.linalg.cholesky(ordered / np.outer(scaling, scaling)) * scaling[:, None]
+    covariance = pose.covariance[np.ix_(order, order)]
+    scaling = np.sqrt(np.diag(covariance))
+    root = np.linalg.cholesky(covariance / np.outer(scaling, scaling)) * scaling[:, None]
     for column, k in enumerate(order):
         key = camera_key if k == 0 else f"{PARAMETERS[k]}/photo {index}"
-        name, source = _row_of(k, offcut)
-        add(key, name, source, jacobian[:, order] @ root[:, column], "A")
+        name, source = _row_of(k, seen.offcut)
+        yield _column(key, name, source, jacobian[:, order] @ root[:, column], "A")
 
-    def height_column(extra_mm: np.ndarray) -> np.ndarray:
-        return (observed(lines(values, extra_mm), values) - observed(lines(values, -extra_mm), values)) / 2
 
+def _of_the_height(seen: _Seen, index: int, *, thickness_known: bool) -> Iterator[_Column]:
+    """Columns of the thickness and of how flat the piece lies: only edges seen at the top face feel them."""
+    raised = seen.heights_mm > 0
     u_thickness = THICKNESS_READ_MM if thickness_known else THICKNESS_UNKNOWN_MM
-    # half the step each way keeps the difference straight where the thickness is all but unknown
-    add(
-        "thickness",
-        "thickness",
-        "stated, to 0.2 mm" if thickness_known else "not stated",
-        height_column(np.where(raised, 0.1, 0.0)) * u_thickness / 0.1,
-    )
+    source = "stated, to 0.2 mm" if thickness_known else "not stated"
+    # a small step keeps the difference straight where the thickness is all but unknown
+    parts = seen.by_height(np.where(raised, 0.1, 0.0)) * u_thickness / 0.1
+    yield _column("thickness", "thickness", source, parts)
+    here = seen.points_mm(seen.offcut.pose.values)
+    away = here - here.mean(axis=0)
     for axis, name in enumerate("xy"):
-        tilt = height_column(np.where(raised, TILT_RAD, 0.0) * away[:, axis])
-        add(f"tilt {name}/photo {index}", "tilt of the piece", "dust of 0.05 mm under 100 mm", tilt)
+        parts = seen.by_height(np.where(raised, TILT_RAD, 0.0) * away[:, axis])
+        yield _column(f"tilt {name}/photo {index}", "tilt of the piece", "dust of 0.05 mm under 100 mm", parts)
 
-    def line_column(moves: list[tuple[float, float]]) -> np.ndarray:
-        def moved(sign: int) -> list[Line]:
-            result = []
-            for line, (offset, turn) in zip(nominal, moves, strict=True):
-                nx, ny = -line.normal[0], -line.normal[1]
-                result.append(
-                    Line(line.x + sign * offset * nx, line.y + sign * offset * ny, line.angle_rad - sign * turn)
-                )
-            return result
 
-        return (observed(moved(1), values) - observed(moved(-1), values)) / 2
-
-    count = len(offcut.edges)
-    still = [(0.0, 0.0)] * count
+def _of_the_edges(seen: _Seen, index: int) -> Iterator[_Column]:
+    """Columns of each edge's own line, and of what the tone curve leaves in all of them alike."""
+    offcut = seen.offcut
     for k, edge in enumerate(offcut.edges):
-        scale = edge.points.scale_px_per_mm
         spread = np.linalg.cholesky(edge.line.covariance + 1e-18 * np.eye(2))
         for j in range(2):
-            moves = [*still]
-            moves[k] = (float(spread[0, j]), float(spread[1, j]))
-            add(f"edge points {edge.name} {j}/photo {index}", "edge points", "scatter along the edge", line_column(moves), "A")
-        floors = (
-            ("place", "pixel and tone residual", (math.hypot(STEP_FLOOR_PX / scale, edge.hidden_wall_mm / 3.46), 0.0)),
-            ("drift", "pixel and tone residual", (0.0, DRIFT_FLOOR_PX / scale / edge.line.length_mm * 2)),
-        )
-        for what, name, move in floors:
-            moves = [*still]
-            moves[k] = move
-            add(f"{what} {edge.name}/photo {index}", name, "study on rendered photos", line_column(moves))
-    tone = math.hypot(0.03, offcut.optics.shift_px) / offcut.optics.scale_px_per_mm
-    add(f"tone/photo {index}", "pixel and tone residual", "step shift on the sheet's squares", line_column([(tone, 0.0)] * count))
-    return Observation(observed(nominal, values), tuple(influences), np.column_stack(columns))
+            parts = seen.by_move(k, _Move(float(spread[0, j]), float(spread[1, j])))
+            key = f"edge points {edge.name} {j}/photo {index}"
+            yield _column(key, "edge points", "scatter along the edge", parts, "A")
+        for what, move in _floors(edge).items():
+            key = f"{what} {edge.name}/photo {index}"
+            yield _column(key, "pixel and tone residual", "study on rendered photos", seen.by_move(k, move))
+    tone_mm = math.hypot(TONE_FLOOR_PX, offcut.optics.shift_px) / offcut.optics.scale_px_per_mm
+    parts = seen.by_moves([_Move(tone_mm)] * len(offcut.edges))
+    yield _column(f"tone/photo {index}", "pixel and tone residual", "step shift on the sheet's squares", parts)
+
+
+def _floors(edge: SeenEdge) -> dict[str, _Move]:
+    """What the profile's model leaves in an edge's place, and from its start to its end."""
+    scale = edge.points.scale_px_per_mm
+    place = math.hypot(STEP_FLOOR_PX / scale, edge.hidden_wall_mm / 3.46)
+    return {"place": _Move(place), "drift": _Move(turn_rad=DRIFT_FLOOR_PX / scale / edge.line.length_mm * 2)}
 
 
 def _row_of(parameter: int, offcut: Offcut) -> tuple[str, str]:

@@ -8,11 +8,10 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from cutvision.errors import InputError, Note
-from cutvision.imaging.camera import project, world_from_sheet
 from cutvision.imaging.camera_file import prior_with_camera
 from cutvision.imaging.offcut import Offcut, SeenEdge, look_at
 from cutvision.imaging.photo import Photo
-from cutvision.imaging.pose import predicted_px, prior_from_photo
+from cutvision.imaging.pose import predicted_px, predicted_view_px, prior_from_photo
 from cutvision.measurement.combine import Combined, combine, named
 from cutvision.measurement.observation import observe
 from cutvision.measurement.request import MeasureRequest
@@ -50,7 +49,9 @@ def measure(photos: Sequence[Photo], request: MeasureRequest, progress: Callable
         _evidence(offcut, named(combine(request.shape, [observation], prints), _reach([offcut])))
         for offcut, observation in zip(offcuts, observations, strict=True)
     )
-    return Measurement(request.shape, quantities, evidence, _edge_form(request.shape, offcuts), _notes(combined, request))
+    return Measurement(
+        request.shape, quantities, evidence, _edge_form(request.shape, offcuts), _notes(combined, request)
+    )
 
 
 def _camera_key(photo: Photo) -> str:
@@ -75,7 +76,7 @@ def _reach(offcuts: Sequence[Offcut]) -> tuple[float, float]:
 
 
 def _edge_form(shape: str, offcuts: Sequence[Offcut]) -> dict[str, float]:
-    """What the roughness of the sawn edges adds to each angle once it is the fence's: s sqrt(24 c / L^3) a side, in rad.
+    """What the sawn edges' roughness adds to each angle once it is the fence's, in rad: s sqrt(24 c / L^3) a side.
 
     One piece has one set of edges: photos are averaged, and the figure does not shrink with their number.
     """
@@ -98,7 +99,8 @@ def _notes(combined: Combined, request: MeasureRequest) -> tuple[Note, ...]:
             Note(
                 "photos-disagree",
                 "The photos differ by more than their bounds say; the result's bound was widened for it.",
-                "Check that all show the same piece, the same way up, on the same flat sheet; leave out the doubtful one.",
+                "Check that all show the same piece, the same way up, on the same flat sheet; leave out the doubtful "
+                "one.",
             )
         )
     if request.thickness_mm is None and request.shape in {"miter", "strip"}:
@@ -114,18 +116,21 @@ def _notes(combined: Combined, request: MeasureRequest) -> tuple[Note, ...]:
 
 def _evidence(offcut: Offcut, quantities: dict[str, Quantity]) -> PhotoEvidence:
     pose, photo, sheet = offcut.pose, offcut.photo, offcut.pose.sheet
-    corners = np.array([[0, 0], [sheet.width_mm, 0], [sheet.width_mm, sheet.height_mm], [0, sheet.height_mm]], dtype=float)
+    corners = np.array(
+        [[0, 0], [sheet.width_mm, 0], [sheet.width_mm, sheet.height_mm], [0, sheet.height_mm]], dtype=float
+    )
     frame = predicted_px(sheet, pose.values, pose.turned_from, corners)
     lens = pose.pose.centre_mm
     tilt = math.degrees(math.acos(min(1.0, abs(float(pose.pose.rotation[2, 2])))))
-    notes = [Note("photo", text) if isinstance(text, str) else text for text in photo.notes]
+    notes = [Note("photo", text) for text in photo.notes]
     dropped = max(edge.line.dropped_share for edge in offcut.edges)
     if dropped > 0.25:
         worst = max(offcut.edges, key=lambda edge: edge.line.dropped_share)
         notes.append(
             Note(
                 "edge-dropped",
-                f"{100 * dropped:.0f} % of the {worst.name} was left out: chips, fibres, a shadow or the print beside it.",
+                f"{100 * dropped:.0f} % of the {worst.name} was left out: chips, fibres, a shadow or the print beside "
+                "it.",
                 "Lay the piece clear of the squares, brush it, and light it from two sides.",
             )
         )
@@ -154,10 +159,9 @@ def _edge_evidence(offcut: Offcut, edge: SeenEdge) -> EdgeEvidence:
     along = np.linspace(-0.5, 0.5, 41)[:, None] * line.length_mm
     direction = np.array([math.cos(line.angle_rad), math.sin(line.angle_rad)])
     mm = line.point_mm + along * direction
-    raised = np.column_stack([mm, np.full(len(mm), edge.height_mm)])
     return EdgeEvidence(
         edge.name,
-        project(offcut.pose.camera, offcut.pose.pose, world_from_sheet(raised)),
+        predicted_view_px(offcut.pose, mm, edge.height_mm),
         edge.points.pixels[line.used],
         edge.points.pixels[~line.used],
         float(np.sqrt((line.residual_mm[line.used] ** 2).mean())),
@@ -167,17 +171,12 @@ def _edge_evidence(offcut: Offcut, edge: SeenEdge) -> EdgeEvidence:
 
 def _corners_px(offcut: Offcut) -> dict[str, tuple[float, float]]:
     """Where the two sides of each angle meet in the photo."""
-    names = {
-        "miter": {"angle_right": (0, 1), "angle_left": (1, 2), "corner": (2, 0)},
-        "strip": {},
-        "corner": {"corner": (0, 1)},
-        "board": {f"corner_{k + 1}": ((k - 1) % 4, k) for k in range(4)},
-    }[offcut.shape]
     result = {}
-    for name, (a, b) in names.items():
-        (p, q), (r, s) = offcut.edges[a].carrier_px, offcut.edges[b].carrier_px
-        system = np.column_stack([q - p, r - s])
-        k = np.linalg.solve(system, r - p)[0]
+    for name, sides in ANGLE_SIDES[offcut.shape].items():
+        if offcut.shape == "strip" or len(sides) > 2:
+            continue
+        (p, q), (r, s) = (offcut.edges[k].carrier_px for k in sides)
+        k = np.linalg.solve(np.column_stack([q - p, r - s]), r - p)[0]
         x, y = p + k * (q - p)
         result[name] = (float(x), float(y))
     return result

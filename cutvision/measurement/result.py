@@ -1,4 +1,4 @@
-"""What a measurement hands on: named quantities of one piece, the photos behind them, and what to draw over each photo."""
+"""What a measurement hands on: named quantities of one piece, the photos behind them, and what to draw over each."""
 
 from __future__ import annotations
 
@@ -68,8 +68,8 @@ class PhotoEvidence:
 class Measurement:
     """The combined result for one piece. Angles in rad and lengths in mm inside; names as in the interface.
 
-    edge_form_rad: angle quantity -> standard uncertainty that the roughness of the sawn edges adds once the angle is taken
-    for the fence's (not part of the quantity's own bound).
+    edge_form_rad: angle quantity -> standard uncertainty that the roughness of the sawn edges adds once the angle is
+    taken for the fence's (not part of the quantity's own bound).
     """
 
     shape: Shape

@@ -1,7 +1,7 @@
 """From the lines of a piece's sides to what is asked of it, with every sign in one place.
 
-Lines run clockwise round the piece as seen from above (angles from +x toward +y, y down), so the turn from one side to the
-next is positive and the angle inside is a straight one less that turn.
+Lines run clockwise round the piece as seen from above (angles from +x toward +y, y down), so the turn from one side to
+the next is positive and the angle inside is a straight one less that turn.
 """
 
 from __future__ import annotations
@@ -76,8 +76,10 @@ ANGLE_SIDES: dict[str, dict[str, Mapping[int, float]]] = {
 
 
 def parameters_of(shape: str, lines: Sequence[Line]) -> np.ndarray:
-    """The shape's free parameters (rad, mm) from its sides' lines in order. A strip's width is that midway between the two
-    lines' own points."""
+    """The shape's free parameters (rad, mm) from its sides' lines in order.
+
+    A strip's width is that midway between the two lines' own points.
+    """
     if shape == "miter":
         right, cut, left = lines
         tip_right, tip_left, top = intersection(right, cut), intersection(cut, left), intersection(left, right)
@@ -106,7 +108,9 @@ def quantities_of(shape: str, parameters: np.ndarray, reach_mm: tuple[float, flo
         left, right, legs = parameters
         leg_left = legs * math.sin(right) / (math.sin(left) + math.sin(right))
         leg_right = legs - leg_left
-        return np.array([left, right, math.pi - left - right, leg_left, leg_right, leg_left - leg_right, (right - left) / 2])
+        return np.array(
+            [left, right, math.pi - left - right, leg_left, leg_right, leg_left - leg_right, (right - left) / 2]
+        )
     if shape == "strip":
         taper, width = parameters
         narrowing = 2 * math.tan(taper / 2)

@@ -1,9 +1,10 @@
-"""A straight line through edge points: what a perfect instrument would call the edge's least-squares line, and how sure.
+"""A straight line through edge points: what a perfect instrument would call the edge's least-squares line, how sure.
 
-The edge itself is rough (a process with a correlation length) and the points carry noise of their own. What is wanted is the
-least-squares line of the rough edge over the length that shows; so the roughness is no error where it is seen, and only counts
-where points are missing, noisy or dropped (tips, chips, fibres). That is a prediction of a random process from noisy samples
-(generalised least squares with the residuals' own correlation), of which the line is a linear functional.
+The edge itself is rough (a process with a correlation length) and the points carry noise of their own. What is wanted
+is the least-squares line of the rough edge over the length that shows; so the roughness is no error where it is seen,
+and only counts where points are missing, noisy or dropped (tips, chips, fibres). That is a prediction of a random
+process from noisy samples (generalised least squares with the residuals' own correlation), of which the line is a
+linear functional.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ ROUGHNESS_REACH = 8
 class FittedLine:
     """A line in a plane's mm: y(x) = offset + slope x in the frame of the coarse line, x from the coarse line's start.
 
-    origin_mm (2,), direction (2,) unit along x, outward (2,) unit along y: that frame; length_mm: what shows of the edge.
+    origin_mm (2,), direction (2,) unit along x, outward (2,) unit along y: that frame; length_mm: what shows of it.
     offset_mm at the middle of the length, slope (dimension one); covariance: (2, 2) of (offset, slope).
     used: (N,) points that made it; residual_mm: (N,) all points less the line.
     rms_mm, correlation_mm: the edge's own roughness; dropped_share: of the points.
@@ -65,11 +66,20 @@ class FitFailed:
         return False
 
 
-def roughness(residual: np.ndarray, used: np.ndarray, spacing: float, noise: np.ndarray) -> tuple[float, float, float]:
-    """RMS and correlation length of the edge's form and the factor by which the points' noise must be scaled.
+@dataclass(frozen=True, slots=True)
+class Roughness:
+    """The edge's own form, and the factor by which the points' noise must be scaled to explain what is left."""
 
-    From the residuals' autocovariance at lags of one block and more, where noise of single blocks is gone: s^2 exp(-lag/c) is
-    fitted to it; what is left at lag nought is noise. residual, used, noise: (N,), spacing and results in mm.
+    rms_mm: float
+    correlation_mm: float
+    noise_scale: float
+
+
+def roughness(residual: np.ndarray, used: np.ndarray, spacing: float, noise: np.ndarray) -> Roughness:
+    """The edge's form from the residuals' autocovariance at lags of one block and more.
+
+    There the noise of single blocks is gone: s^2 exp(-lag/c) is fitted to it; what is left at lag nought is noise.
+    residual, used, noise: (N,), spacing and results in mm.
     """
     r = np.where(used, residual - residual[used].mean(), np.nan)
     lags = np.arange(ROUGHNESS_REACH + 1)
@@ -90,16 +100,25 @@ def roughness(residual: np.ndarray, used: np.ndarray, spacing: float, noise: np.
     s2, c = best[1], best[2]
     left = max(total - s2, 0.0)
     scale = float(np.sqrt(left / max((noise[used] ** 2).mean(), 1e-12)))
-    return float(np.sqrt(max(s2, 1e-8))), float(c), scale
+    return Roughness(float(np.sqrt(max(s2, 1e-8))), float(c), scale)
+
+
+@dataclass(frozen=True, slots=True)
+class LineFit:
+    """line: (2,) offset at the middle (mm) and slope; covariance: (2, 2); used: (N,) points; form: the edge's own."""
+
+    line: np.ndarray
+    covariance: np.ndarray
+    used: np.ndarray
+    form: Roughness
 
 
 def fit_line(
     x_mm: np.ndarray, y_mm: np.ndarray, sigma_mm: np.ndarray, usable: np.ndarray, length_mm: float
-) -> tuple[float, float, np.ndarray, np.ndarray, float, float] | FitFailed:
-    """Offset at the middle, slope, covariance, used, roughness and its correlation length, in the coarse line's frame.
+) -> LineFit | FitFailed:
+    """The least-squares line of the edge from 0 to length_mm, in the coarse line's frame.
 
-    x_mm, y_mm, sigma_mm: (N,) points along and across and their own standard uncertainty; usable: (N,); the wanted line is the
-    least-squares line of the edge from 0 to length_mm.
+    x_mm, y_mm, sigma_mm: (N,) points along and across and their own standard uncertainty; usable: (N,).
     """
     if usable.sum() < LEAST_POINTS:
         return FitFailed(f"only {int(usable.sum())} points along the edge can be used")
@@ -108,7 +127,6 @@ def fit_line(
     spacing = float(np.median(np.diff(x_mm)))
     used = usable.copy()
     line = _robust_start(basis, y_mm, sigma_mm, used)
-    rms, correlation, scale = 0.02, 1.0, 1.0
     for _ in range(8):
         residual = y_mm - basis @ line
         spread = 1.4826 * float(np.median(np.abs(residual[used] - np.median(residual[used]))))
@@ -121,12 +139,13 @@ def fit_line(
         now = usable & ~beside
         if now.sum() < LEAST_POINTS:
             return FitFailed("the points along the edge do not lie on a line")
-        rms, correlation, scale = roughness(residual, now, spacing, sigma_mm)
-        line, covariance = _line_of_process(x_mm, y_mm, sigma_mm * np.clip(scale, 0.5, 3.0), now, length_mm, rms, correlation)
+        form = roughness(residual, now, spacing, sigma_mm)
+        noise = sigma_mm * np.clip(form.noise_scale, 0.5, 3.0)
+        line, covariance = _line_of_process(x_mm, y_mm, noise, now, length_mm, form)
         if np.array_equal(now, used):
             break
         used = now
-    return float(line[0]), float(line[1]), covariance, used, rms, correlation
+    return LineFit(line, covariance, used, form)
 
 
 def _robust_start(basis: np.ndarray, y: np.ndarray, sigma: np.ndarray, usable: np.ndarray) -> np.ndarray:
@@ -143,13 +162,14 @@ def _robust_start(basis: np.ndarray, y: np.ndarray, sigma: np.ndarray, usable: n
 
 
 def _line_of_process(
-    x: np.ndarray, y: np.ndarray, sigma: np.ndarray, used: np.ndarray, length: float, rms: float, correlation: float
+    x: np.ndarray, y: np.ndarray, sigma: np.ndarray, used: np.ndarray, length: float, form: Roughness
 ) -> tuple[np.ndarray, np.ndarray]:
-    """The least-squares line over (0, length) of a straight line plus a process s^2 exp(-|d|/c), predicted from noisy points.
+    """The least-squares line over (0, length) of a straight line plus a process s^2 exp(-|d|/c), and its covariance.
 
-    Source: best linear unbiased prediction of a linear functional (universal kriging; Cressie, Statistics for Spatial Data,
-    1993, 3.4).
+    Source: best linear unbiased prediction of a linear functional of a process from noisy points (universal kriging;
+    Cressie, Statistics for Spatial Data, 1993, 3.4).
     """
+    rms, correlation = form.rms_mm, form.correlation_mm
     xs, ys = x[used], y[used]
     step = float(np.median(np.diff(x)))
     grid = np.arange(step / 2, length, step)
@@ -171,7 +191,9 @@ def _line_of_process(
     weights = trend + functional @ kriging @ (np.eye(len(xs)) - basis @ trend)
     line = weights @ ys
     cross = functional @ toward_grid
-    covariance = functional @ on_grid @ functional.T - cross @ weights.T - weights @ cross.T + weights @ observed @ weights.T
+    covariance = (
+        functional @ on_grid @ functional.T - cross @ weights.T - weights @ cross.T + weights @ observed @ weights.T
+    )
     return line, (covariance + covariance.T) / 2
 
 
@@ -190,19 +212,18 @@ def fit_edge(
     fitted = fit_line(x, y, sigma_mm, usable, length)
     if isinstance(fitted, FitFailed):
         return fitted
-    offset, slope, covariance, used, rms, correlation = fitted
-    residual = y - offset - slope * (x - length / 2)
+    offset, slope = (float(v) for v in fitted.line)
     return FittedLine(
-        start_mm,
-        direction,
-        outward,
-        length,
-        offset,
-        slope,
-        covariance,
-        used,
-        residual,
-        rms,
-        correlation,
-        1 - float(used.mean()),
+        origin_mm=start_mm,
+        direction=direction,
+        outward=outward,
+        length_mm=length,
+        offset_mm=offset,
+        slope=slope,
+        covariance=fitted.covariance,
+        used=fitted.used,
+        residual_mm=y - offset - slope * (x - length / 2),
+        rms_mm=fitted.form.rms_mm,
+        correlation_mm=fitted.form.correlation_mm,
+        dropped_share=1 - float(fitted.used.mean()),
     )

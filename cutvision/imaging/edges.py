@@ -29,8 +29,10 @@ REACH_PX = 8
 CHANNELS = 3
 TRIM_MM = 1.2
 GRID_PX = 0.25
+CHROMA_SLOPE = 0.7
+"""Standard deviation of how far the paper's colour drifts over REACH_PX, in stored values."""
 LEAST_RISE = 4.0
-NARROW_WALL_PX = 4.0
+NARROW_WALL_PX = 2.5
 LEAST_WALL_PX = 0.3
 LEVEL_COST = 4.0
 """What a free level must earn a block before it is believed: twice the log of how much it narrows what was known before."""
@@ -269,6 +271,10 @@ def _cost_stack(
     on_wood = np.tile(d < 0, CHANNELS)
     noise = np.where(np.outer(on_wood, on_wood), wood, np.where(np.outer(~on_wood, ~on_wood), paper, 0.0))
     noise += QUANTISATION**2 * np.eye(CHANNELS * n)
+    # light on the paper changes from place to place far more than its colour does
+    slope = np.where(d > 0, d, 0.0) / REACH_PX
+    for c in (1, 2):
+        noise[c * n : (c + 1) * n, c * n : (c + 1) * n] += CHROMA_SLOPE**2 * np.outer(slope, slope)
     pick = np.concatenate([np.arange(c * n, (c + 1) * n) for c in channels])
     noise = noise[np.ix_(pick, pick)]
     count = len(values)
@@ -282,7 +288,6 @@ def _cost_stack(
     index = np.rint((d[None, :] - places[:, None] - table_u[0]) / GRID_PX).astype(int)
     cost = np.empty((count, len(places), len(models)))
     flat = np.empty(count)
-    slope = np.where(d > 0, d, 0.0) / REACH_PX
     for group in groups:
         here = float(np.mean(profiles.scales[group]))
         shapes_of = [_model_shapes(profiles, group, model, here, table_u, optics) for model in models]
@@ -296,27 +301,24 @@ def _cost_stack(
         root = linalg.cholesky(own, lower=True)
         white = linalg.solve_triangular(root, data[:, group], lower=True)
         energy = (white**2).sum(axis=0)
-        plain = np.zeros((n * len(channels), 2 * len(channels)))
-        for k in range(len(channels)):
-            plain[k * n : (k + 1) * n, 2 * k] = 1.0
-            plain[k * n : (k + 1) * n, 2 * k + 1] = slope
+        plain = np.kron(np.eye(len(channels)), np.ones((n, 1)))
+        if 0 in channels:
+            plain = np.column_stack([plain, np.pad(slope, (0, n * (len(channels) - 1)))])
         q, _ = np.linalg.qr(linalg.solve_triangular(root, plain, lower=True))
         flat[group] = energy - ((q.T @ white) ** 2).sum(axis=0)
         for j, shapes in enumerate(shapes_of):
-            per = 2 + len(shapes)
-            basis = np.zeros((len(places), n * len(channels), per * len(channels)))
+            free = plain.shape[1]
+            basis = np.zeros((len(places), n * len(channels), free + len(shapes) * len(channels)))
+            basis[:, :, :free] = plain
             for k, c in enumerate(channels):
-                rows = slice(k * n, (k + 1) * n)
-                basis[:, rows, k * per] = 1.0
-                basis[:, rows, k * per + 1] = slope
                 for s, shape in enumerate(shapes):
-                    basis[:, rows, k * per + 2 + s] = shape[index, c]
+                    basis[:, k * n : (k + 1) * n, free + k * len(shapes) + s] = shape[index, c]
             stacked = basis.transpose(1, 0, 2).reshape(n * len(channels), -1)
             whitened = linalg.solve_triangular(root, stacked, lower=True)
             q, _ = np.linalg.qr(whitened.reshape(n * len(channels), len(places), -1).transpose(1, 0, 2))
             extra = LEVEL_COST * len(channels) * (len(shapes) - 1)
             cost[group, :, j] = (energy - ((q.transpose(0, 2, 1) @ white) ** 2).sum(axis=1)).T + extra
-    freedom = len(pick) - 3 * len(channels) - 1
+    freedom = len(pick) - 2 * len(channels) - 2
     return _CostStack(places, tuple(models), cost, flat, freedom)
 
 

@@ -140,7 +140,7 @@ def fit_line(
         if now.sum() < LEAST_POINTS:
             return FitFailed("the points along the edge do not lie on a line")
         form = roughness(residual, now, spacing, sigma_mm)
-        noise = sigma_mm * np.clip(form.noise_scale, 1.0, 3.0)
+        noise = sigma_mm * np.clip(form.noise_scale, 0.8, 3.0)
         line, covariance = _line_of_process(x_mm, y_mm, noise, now, length_mm, form)
         if np.array_equal(now, used):
             break

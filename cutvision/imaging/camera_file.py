@@ -100,8 +100,8 @@ def calibrate(photos: Sequence[Photo], progress: Callable[[str], None]) -> Camer
     progress("working out the lens")
     prior = prior_from_photo(first)
     fits: list[SheetPose] = []
-    for photo, sighting in zip(photos, sightings, strict=True):
-        fit = fit_pose(photo, sighting, prior)
+    for sighting in sightings:
+        fit = fit_pose(sighting, prior)
         known = np.ix_(KNOWN_BEFORE, KNOWN_BEFORE)
         prior = CameraPrior(*_without_hand(fit.values[list(KNOWN_BEFORE)], fit.covariance[known]), "the shots before")
         fits.append(fit)

@@ -8,12 +8,22 @@ from dataclasses import dataclass
 import numpy as np
 
 from cutvision.errors import PhotoRefused
-from cutvision.imaging.edges import EdgePoints, WallGuess, trace_edge
+from cutvision.imaging.camera import project, world_from_sheet
+from cutvision.imaging.edge_model import WallGuess
+from cutvision.imaging.edges import EdgePoints, trace_edge
 from cutvision.imaging.lines import FitFailed, FittedLine, fit_edge
 from cutvision.imaging.locate import locate_sheet
 from cutvision.imaging.outline import Outline, Side, find_outline
 from cutvision.imaging.photo import Photo
-from cutvision.imaging.pose import CameraPrior, SheetPose, fit_pose, parameter_steps, pose_of, predicted_view_px, to_paper
+from cutvision.imaging.pose import (
+    CameraPrior,
+    SheetPose,
+    fit_pose,
+    parameter_steps,
+    pose_of,
+    predicted_view_px,
+    to_paper,
+)
 from cutvision.imaging.sharpness import Optics, measure_optics
 from cutvision.imaging.wood import map_wood
 
@@ -28,8 +38,7 @@ USUAL_THICKNESS_MM = 16.0
 THICKNESS_FOUND_MM = 1.5
 """Standard uncertainty of a thickness guessed from the walls that show, while the edges are sought."""
 THICKNESS_READ_MM = 0.12
-"""Standard uncertainty of a stated one: good to 0.2 mm, rectangular: planed stock, a rule or a caliper (common practice, no
-source)."""
+"""Standard uncertainty of a stated one, good to 0.2 mm, rectangular (planed stock; common practice, no source)."""
 LEAST_TELLING_WALL_PX = 4.0
 MOST_BLUR_MM = 0.22
 MOST_BLUR_PX = 1.6
@@ -40,8 +49,8 @@ MOST_DROPPED = 0.6
 class SeenEdge:
     """One side: its points, its line in the plane at height_mm, and the two pixels that carry that line.
 
-    carrier_px: (2, 2) the photo's pixels of two points of the line, at a sixth and five sixths of its length: mapped anew
-    under other parameters they tell how the line moves with them.
+    carrier_px: (2, 2) the photo's pixels of two points of the line, at a sixth and five sixths of its length: mapped
+    anew under other parameters they tell how the line moves with them.
     ends_mm: (2, 2) where the side starts and ends, in the plane at height_mm.
     hidden_wall_mm: width of a side wall too narrow to be told from the edge's blur.
     """
@@ -73,7 +82,7 @@ def look_at(
     """From a photo to the lines of the piece's sides. Raises PhotoRefused."""
     progress(f"{photo.name}: looking for the sheet")
     sighting = locate_sheet(photo)
-    pose = fit_pose(photo, sighting, prior)
+    pose = fit_pose(sighting, prior)
     optics = measure_optics(photo, pose)
     if optics.blur_px > MOST_BLUR_PX and optics.blur_px > MOST_BLUR_MM * optics.scale_px_per_mm:
         raise PhotoRefused(
@@ -99,23 +108,27 @@ def wall_on_paper(
 ) -> WallGuess:
     """The side wall that the lens sees under an edge, and how well the geometry knows it.
 
-    The lens at height Z over the outer side of a line at distance h sees the wall between the bottom edge, on the paper, and
-    the top edge, which shows h t / (Z - t) farther in; over the inner side it sees none.
+    The lens at height Z over the outer side of a line at distance h sees the wall between the bottom edge on the paper
+    and the top edge, which shows h t / (Z - t) farther in; over the inner side it sees none.
     """
     direction = (end - start) / np.hypot(*(end - start))
     outward = np.array([direction[1], -direction[0]])
 
     def width(values: np.ndarray, thickness: float) -> float:
         x, y, lens = pose_of(values, pose.turned_from).centre_mm
-        return float((np.array([x, y]) - start) @ outward) * thickness / (lens - thickness)
+        return float((np.array([x, y]) - start) @ outward * thickness / (lens - thickness))
 
     steps = parameter_steps(pose.values)
     slopes = np.zeros(len(steps))
     for k in range(10, 16):
         nudge = np.zeros(len(steps))
         nudge[k] = steps[k]
-        slopes[k] = (width(pose.values + nudge, thickness_mm) - width(pose.values - nudge, thickness_mm)) / (2 * steps[k])
-    by_thickness = u_thickness_mm * (width(pose.values, thickness_mm + 0.05) - width(pose.values, thickness_mm - 0.05)) / 0.1
+        slopes[k] = (width(pose.values + nudge, thickness_mm) - width(pose.values - nudge, thickness_mm)) / (
+            2 * steps[k]
+        )
+    by_thickness = (
+        u_thickness_mm * (width(pose.values, thickness_mm + 0.05) - width(pose.values, thickness_mm - 0.05)) / 0.1
+    )
     doubt = float(np.sqrt(slopes @ pose.covariance @ slopes + by_thickness**2))
     return WallGuess(width(pose.values, thickness_mm), doubt)
 
@@ -142,10 +155,8 @@ def _edge(
     height = 0.0 if points.wall_mm > 0 else thickness
     # a wall that may be there but is lost in the edge's own blur
     hidden = max(0.0, guess.width_mm) if points.wall_mm == 0 else 0.0
-    mm = to_paper(pose.sheet, pose.values, pose.turned_from, points.pixels, height)
-    ends = to_paper(
-        pose.sheet, pose.values, pose.turned_from, predicted_view_px(pose, np.array([side.start_mm, side.end_mm])), height
-    )
+    mm = to_paper(pose, points.pixels, height)
+    ends = to_paper(pose, predicted_view_px(pose, np.array([side.start_mm, side.end_mm])), height)
     scale = points.scale_px_per_mm
     line = fit_edge(mm, points.sigma_px / scale, points.used & _off_the_print(pose, points), ends[0], ends[1])
     if isinstance(line, FitFailed):
@@ -158,15 +169,11 @@ def _edge(
     carriers = line.point_mm + np.array([[-1.0], [1.0]]) * line.length_mm / 3 * np.array(
         [np.cos(line.angle_rad), np.sin(line.angle_rad)]
     )
-    return SeenEdge(
-        name, points, line, height, _view_px(pose, carriers, height), ends, min(hidden, 1.5 / scale)
-    )
+    return SeenEdge(name, points, line, height, _view_px(pose, carriers, height), ends, min(hidden, 1.5 / scale))
 
 
 def _view_px(pose: SheetPose, points_mm: np.ndarray, height_mm: float) -> np.ndarray:
     """(N, 2) points in the plane at a height -> (N, 2) pixels."""
-    from cutvision.imaging.camera import project, world_from_sheet
-
     raised = np.column_stack([points_mm, np.full(len(points_mm), height_mm)])
     return project(pose.camera, pose.pose, world_from_sheet(raised))
 
@@ -175,6 +182,6 @@ def _off_the_print(pose: SheetPose, points: EdgePoints) -> np.ndarray:
     """(N,) points whose neighbourhood outside the piece is blank paper; all when that would leave too few."""
     left, top, right, bottom = pose.sheet.window_mm
     outside = points.pixels + 9.0 * points.across
-    x, y = to_paper(pose.sheet, pose.values, pose.turned_from, outside, 0.0).T
+    x, y = to_paper(pose, outside, 0.0).T
     blank = (x > left) & (x < right) & (y > top) & (y < bottom)
     return blank if blank.mean() > 1 - MOST_DROPPED else np.ones(len(blank), dtype=bool)

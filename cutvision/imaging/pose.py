@@ -189,7 +189,7 @@ def parameter_jacobian(function: Callable[[np.ndarray], np.ndarray], values: np.
     return np.column_stack(columns)
 
 
-def fit_pose(photo: Photo, sighting: SheetSighting, prior: CameraPrior) -> SheetPose:
+def fit_pose(sighting: SheetSighting, prior: CameraPrior) -> SheetPose:
     """Camera, lens, place and print from the saddle points. Raises PhotoRefused("target-too-little")."""
     _check_spread(sighting)
     sheet, mm, px = sighting.sheet, sighting.saddles_mm, sighting.saddles_px
@@ -277,11 +277,9 @@ def _structure(mm: np.ndarray, residual: np.ndarray) -> float:
     return min(1.0, max(0.0, together))
 
 
-def to_paper(
-    sheet: Sheet, values: np.ndarray, turned_from: np.ndarray, pixels: np.ndarray, height_mm: np.ndarray | float
-) -> np.ndarray:
+def to_paper(pose: SheetPose, pixels: np.ndarray, height_mm: np.ndarray | float) -> np.ndarray:
     """(N, 2) pixels -> (N, 2) mm in the plane at `height_mm`, to scale but for the print's unknown mean stretch."""
-    return back_project(camera_of(values), pose_of(values, turned_from), pixels, height_mm)
+    return back_project(pose.camera, pose.pose, pixels, height_mm)
 
 
 def predicted_view_px(pose: SheetPose, points_mm: np.ndarray, height_mm: float = 0.0) -> np.ndarray:

@@ -26,7 +26,7 @@ from cutvision.plane import Line
 from cutvision.uncertainty import Influence
 
 TILT_RAD = math.radians(0.0286) / math.sqrt(3)
-"""Standard uncertainty of how flat a piece lies, about each axis: a grain of dust of up to 0.05 mm under one end of 100 mm,
+"""Standard uncertainty of how flat a piece lies, about each axis: dust of up to 0.05 mm under one end of 100 mm,
 rectangular (common practice, no source)."""
 THICKNESS_UNKNOWN_MM = 7.0
 """Standard uncertainty of a thickness that nobody stated: 3 to 30 mm."""

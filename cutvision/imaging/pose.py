@@ -258,7 +258,14 @@ def _check_spread(sighting: SheetSighting) -> None:
         )
     left, top, right, bottom = sighting.sheet.window_mm
     x, y = sighting.saddles_mm.T
-    sides = {"left": x < left, "top": y < top, "right": x > right, "bottom": y > bottom}
+    # the squares in the ring's corners belong to two sides, and so speak for neither
+    beside, over = (y >= top) & (y <= bottom), (x >= left) & (x <= right)
+    sides = {
+        "left": beside & (x < left),
+        "top": over & (y < top),
+        "right": beside & (x > right),
+        "bottom": over & (y > bottom),
+    }
     seen = [name for name, on_side in sides.items() if on_side.sum() >= 4]
     if len(seen) < 3:
         raise PhotoRefused(

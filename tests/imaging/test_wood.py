@@ -1,0 +1,96 @@
+"""Wood stands out from paper by its hue, in light, in shadow and beside the print."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+import pytest
+
+from cutvision.imaging.locate import locate_sheet
+from cutvision.imaging.pose import fit_pose, prior_from_photo
+from cutvision.imaging.wood import WoodMap, map_wood
+from cutvision.simulation.photo_file import as_photo
+from cutvision.simulation.refused_scenes import good_scene
+from cutvision.simulation.render import render
+from cutvision.simulation.scene import Ambient, Light, Scene
+
+CLEAR_MM = 4.0
+
+
+def lit(species: str, lamp: tuple[float, float, float], sky: tuple[float, float, float]) -> Scene:
+    """A miter under a small lamp of one colour that throws a hard shadow, in light of another colour from all round."""
+    scene = good_scene()
+    return replace(
+        scene,
+        pieces=(replace(scene.pieces[0], species=species),),
+        lights=(Light(-350.0, -200.0, 600.0, 30.0, 0.6, lamp),),
+        ambient=Ambient(0.4, sky),
+    )
+
+
+def wood_map(scene: Scene) -> WoodMap:
+    """The coarse map of a scene's photo."""
+    photo = as_photo(render(scene))
+    return map_wood(photo, fit_pose(locate_sheet(photo), prior_from_photo(photo)))
+
+
+def footprint(scene: Scene, wood: WoodMap, grow_mm: float) -> np.ndarray:
+    """(h, w) cells within the piece's outline on the paper, grown or (negative) shrunk."""
+    cells = np.zeros(wood.hue.shape, np.uint8)
+    corners = scene.pieces[0].vertices_mm / wood.mm_per_cell - 0.5
+    cv2.fillPoly(cells, [np.rint(corners).astype(np.int32)], 1)
+    reach = round(abs(grow_mm) / wood.mm_per_cell)
+    kernel = np.ones((2 * reach + 1, 2 * reach + 1), np.uint8)
+    return (cv2.dilate if grow_mm > 0 else cv2.erode)(cells, kernel).astype(bool)
+
+
+@pytest.mark.parametrize(
+    ("species", "lamp", "sky"),
+    [
+        ("maple", (1.0, 1.0, 1.0), (1.0, 1.0, 1.0)),
+        ("cherry", (1.12, 1.0, 0.8), (0.95, 1.0, 1.06)),
+        ("oak", (1.12, 1.0, 0.8), (0.95, 1.0, 1.06)),
+        ("maple", (0.95, 1.0, 1.06), (1.06, 1.0, 0.9)),
+    ],
+)
+def test_a_coloured_shadow_is_not_wood(
+    species: str, lamp: tuple[float, float, float], sky: tuple[float, float, float]
+) -> None:
+    """On paper in a shadow, whose colour is the other light's, the hue stays under half of what the wood shows.
+
+    The shadow darkens the paper to half there, so brightness alone would take it for wood.
+    """
+    scene = lit(species, lamp, sky)
+    wood = wood_map(scene)
+    left, top, right, bottom = (round(v / wood.mm_per_cell) for v in scene.sheet.window_mm)
+    window = np.zeros(wood.hue.shape, bool)
+    window[top + 6 : bottom - 6, left + 6 : right - 6] = True
+    # the top face shows farther from the point below the lens than its footprint: 19 mm high, 6 % at most
+    paper = window & ~footprint(scene, wood, 2 * CLEAR_MM)
+    shadow = paper & (wood.colour.mean(axis=2) < 0.75)
+    face = wood.hue[footprint(scene, wood, -2 * CLEAR_MM)]
+    assert shadow.sum() > 200
+    assert np.quantile(wood.hue[shadow], 0.98) < 0.5 * np.median(face)
+    assert np.quantile(wood.hue[paper & ~shadow], 0.98) < 0.5 * np.median(face)
+
+
+def test_print_is_not_wood() -> None:
+    """Black and white squares have no hue: the ring's 98th percentile is under a quarter of the wood's."""
+    scene = lit("maple", (1.0, 1.0, 1.0), (1.0, 1.0, 1.0))
+    wood = wood_map(scene)
+    left = round(scene.sheet.window_mm[0] / wood.mm_per_cell)
+    ring = wood.hue[:, : left - 6]
+    assert np.quantile(ring, 0.98) < 0.25 * np.median(wood.hue[footprint(scene, wood, -2 * CLEAR_MM)])
+
+
+def test_cells_lie_on_the_sheet() -> None:
+    """A cell covers a third of a millimetre, and the map the whole ring of squares."""
+    wood = wood_map(replace(good_scene(), pieces=(), plain=True))
+    assert wood.mm_per_cell == pytest.approx(1 / 3)
+    assert wood.hue.shape == (540, 750)
+    assert np.median(wood.colour[270, 200:550]) == pytest.approx(1.0, abs=0.05)
+    # the square at the sheet's origin is black, its right neighbour white
+    assert wood.colour[10:20, 10:20].max() < 0.3
+    assert np.median(wood.colour[3, 35:55]) > 0.7

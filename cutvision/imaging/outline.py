@@ -64,7 +64,8 @@ def find_outline(sheet: Sheet, wood: WoodMap, shape: str) -> Outline:
     first = float(threshold_otsu(hue))
     inside = hue[hue >= first]
     level = float(np.median(inside))
-    noise = 1.4826 * float(np.median(np.abs(hue - np.median(hue))))
+    paper = hue[hue < first]
+    noise = 1.4826 * float(np.median(np.abs(paper - np.median(paper))))
     candidates: list[tuple[float, Outline]] = []
     reasons: list[PhotoRefused] = []
     thresholds = [first, 0.35 * level, 0.5 * level, 0.65 * level, 0.78 * level]

@@ -11,8 +11,11 @@ from cutvision.imaging.opencv import cv2
 from cutvision.imaging.photo import Photo
 from cutvision.imaging.pose import SheetPose, predicted_px
 from cutvision.imaging.tone import linear_from_stored
+from cutvision.target.sheet import MARKER_MM, SQUARE_MM, Sheet
 
 MAP_PX_PER_MM = 3.0
+LIT_SHARE = 0.6
+"""Paper darker than this share of the brightest lies in a shadow."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,14 +61,27 @@ def map_wood(photo: Photo, pose: SheetPose) -> WoodMap:
     )
     light = linear_from_stored(view)
     burnt = (view >= 250).all(axis=2).astype(float)
-    paper = _paper_colour(light)
+    paper = _paper_colour(sheet, light)
     colour = cv2.medianBlur((light / paper).astype(np.float32), 5)
     hue = (colour[..., 0] + colour[..., 1]) / 2 - colour[..., 2]
     return WoodMap(hue, colour, burnt, 1 / MAP_PX_PER_MM)
 
 
-def _paper_colour(light: np.ndarray) -> np.ndarray:
-    """(3,) linear colour of the lit paper: the middle of the brightest third of the ring and window."""
-    total = light.sum(axis=2)
-    level = np.quantile(total, 0.6)
-    return np.asarray(np.median(light[total >= level], axis=0))
+def _paper_colour(sheet: Sheet, light: np.ndarray) -> np.ndarray:
+    """(3,) linear colour of the lit paper, from the blank rims of the ring's white squares.
+
+    A large board may lie over half of them, and wood is always yellower than the paper it lies on: the bluer half counts.
+    """
+    cell = 1 / MAP_PX_PER_MM
+    rim = (SQUARE_MM - MARKER_MM) / 2
+    samples = []
+    for column, row in sheet.marker_squares.values():
+        middle = np.array([column + 0.5, row + 0.5]) * SQUARE_MM
+        for away in ((0, -1), (1, 0), (0, 1), (-1, 0)):
+            x, y = middle + np.array(away) * (SQUARE_MM - rim) / 2
+            samples.append(light[int(y / cell), int(x / cell)])
+    colours = np.array(samples)
+    bright = colours.sum(axis=1)
+    lit = colours[bright > LIT_SHARE * np.quantile(bright, 0.9)]
+    blueness = lit[:, 2] / np.maximum(lit[:, :2].mean(axis=1), 1e-6)
+    return np.asarray(np.median(lit[blueness >= np.median(blueness)], axis=0))

@@ -288,7 +288,7 @@ def _arranged(sheet: Sheet, shape: str, contour: np.ndarray, found: _Sides, mask
     rms = max((run.rms for run in free), default=0.0)
     if shape == "corner":
         sides = _corner_sides(sheet, runs)
-    elif shape == "strip" and len(free) in (2, 3) and cut_off:
+    elif shape == "strip" and len(free) in (2, 3):
         sides = _strip_sides_leaving(sheet, runs)
     else:
         if len(free) != wanted or cut_off:

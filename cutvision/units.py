@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -64,6 +64,7 @@ class _Kind(NamedTuple):
     other_units: Mapping[str, Fraction]
     units_text: str
     example: str
+    list_example: str
 
 
 _LENGTH = _Kind(
@@ -76,6 +77,7 @@ _LENGTH = _Kind(
     other_units=_ANGLES,
     units_text="mm, cm, m, in, thou or ft",
     example='19mm, 0.75in, 3/4in, 6 1/2" or 12thou',
+    list_example="101.62mm,101.64mm,101.61mm",
 )
 _ANGLE = _Kind(
     noun="an angle",
@@ -87,6 +89,7 @@ _ANGLE = _Kind(
     other_units=_LENGTHS,
     units_text="deg, min or sec",
     example="45deg, 22.5deg, 30min or 1deg 30min",
+    list_example="0.05deg,0.07deg,3min",
 )
 
 
@@ -98,12 +101,45 @@ def parse_length(text: str, what: str, *, zero: bool = False) -> float:
     return float(_parse(text, what, _LENGTH, zero=zero))
 
 
+def parse_lengths(text: str, what: str) -> tuple[float, ...]:
+    """One length in mm, or several readings of it with commas between, each with its unit; units may be mixed.
+
+    Raises InputError as `parse_length` does for each, also for a reading left empty.
+    """
+    return _parse_list(text, what, _LENGTH, parse_length)
+
+
+def parse_angles(text: str, what: str) -> tuple[float, ...]:
+    """One angle in rad, or several with commas between, each with its unit, as `parse_lengths`."""
+    return _parse_list(text, what, _ANGLE, parse_angle)
+
+
 def parse_angle(text: str, what: str, *, zero: bool = False) -> float:
     """An angle in rad. `what` and `zero` as for a length.
 
     Raises InputError when the text is no angle, has no unit, is negative, is zero without `zero`, or is past a turn.
     """
     return math.radians(float(_parse(text, what, _ANGLE, zero=zero)))
+
+
+def _parse_list(text: str, what: str, kind: _Kind, parse: Callable[[str, str], float]) -> tuple[float, ...]:
+    """Each part by itself; a part of figures alone is a decimal comma, or a unit left out."""
+    parts = text.split(",")
+    if len(parts) == 1:
+        return (parse(text, what),)
+    for number, part in enumerate(parts, 1):
+        if not part.strip():
+            raise InputError(
+                f"{what} is '{text}', in which reading {number} is empty.",
+                "Put one comma between two readings and none at either end.",
+            )
+        if not any(sign.isalpha() or sign in "\"'″”′’°º" for sign in part):
+            raise InputError(
+                f"{what} is '{text}': a comma may mean a decimal point or one more reading, as '{part.strip()}' has no "
+                "unit.",
+                f"Type a point for the decimals, and each reading with its unit, such as {kind.list_example}.",
+            )
+    return tuple(parse(part, f"{what}, reading {number},") for number, part in enumerate(parts, 1))
 
 
 def _parse(text: str, what: str, kind: _Kind, *, zero: bool) -> Fraction:

@@ -85,6 +85,8 @@ def miter(
     """Find a miter fence's error from the two legs of a test piece.
 
     cutvision correct miter --left-leg 101.62mm --right-leg 101.35mm --fence-length 380mm
+
+    Read each leg three times and the bound rests on your own hands: --left-leg 101.62mm,101.64mm,101.61mm
     """
     from cutvision.correction import ReadingCare, assumptions, correct_miter_from_legs, typed_corner, typed_legs
     from cutvision.units import parse_angle
@@ -97,7 +99,8 @@ def miter(
         corner_to_rad=None if corner_to is None else parse_angle(corner_to, "--corner-to", zero=True),
         edge_form_mm=_length(edge_form, "--edge-form", zero=True),
     )
-    left, right = typed_legs(_given(left_leg, "--left-leg"), _given(right_leg, "--right-leg"), care)
+    lefts, rights = _given(left_leg, "--left-leg"), _given(right_leg, "--right-leg")
+    left, right = typed_legs(lefts, rights, care)
     correction = correct_miter_from_legs(
         left,
         right,
@@ -107,7 +110,9 @@ def miter(
         piece_width_mm=_length(piece_width, "--piece-width"),
         edge_form=care.edge_form,
     )
-    _tell(correction, assumptions(care, "legs", max(left.value, right.value)), budget=budget, as_json=as_json)
+    longest_mm = max(left.value, right.value)
+    assumed = assumptions(care, "legs", longest_mm, all_repeated=_all_repeated(lefts, rights))
+    _tell(correction, assumed, budget=budget, as_json=as_json)
 
 
 @app.command()
@@ -139,6 +144,8 @@ def square(
     """Find a square fence's error from two widths of a strip, or of the board, after turned cuts.
 
     cutvision correct square --at-fence 24.91mm --far-end 24.78mm --between 380mm --fence-length 560mm
+
+    Every length may be a list of repeated readings: --at-fence 24.91mm,24.93mm,24.90mm
     """
     from cutvision.correction import ReadingCare, assumptions, correct_square_from_widths, typed_distance, typed_widths
 
@@ -148,7 +155,8 @@ def square(
         distance_to_mm=_length(distance_to, "--distance-to", zero=True),
         edge_form_mm=_length(edge_form, "--edge-form", zero=True),
     )
-    at, far = typed_widths(_given(at_fence, "--at-fence"), _given(far_end, "--far-end"), care)
+    ats, fars = _given(at_fence, "--at-fence"), _given(far_end, "--far-end")
+    at, far = typed_widths(ats, fars, care)
     correction = correct_square_from_widths(
         at,
         far,
@@ -157,13 +165,19 @@ def square(
         turns=turns,
         edge_form=care.edge_form,
     )
-    _tell(correction, assumptions(care, "widths", max(at.value, far.value)), budget=budget, as_json=as_json)
+    longest_mm = max(at.value, far.value)
+    assumed = assumptions(care, "widths", longest_mm, all_repeated=_all_repeated(ats, fars))
+    _tell(correction, assumed, budget=budget, as_json=as_json)
 
 
-def _given(text: str, option: str) -> float:
-    from cutvision.units import parse_length
+def _given(text: str, option: str) -> tuple[float, ...]:
+    from cutvision.units import parse_lengths
 
-    return parse_length(text, option)
+    return parse_lengths(text, option)
+
+
+def _all_repeated(*readings: tuple[float, ...]) -> bool:
+    return all(len(values) > 1 for values in readings)
 
 
 def _length(text: str | None, option: str, *, zero: bool = False) -> float | None:

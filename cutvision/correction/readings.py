@@ -6,11 +6,16 @@ Every figure below is a default with its reason; half-widths are those of a rect
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from cutvision.correction.edge_form import EdgeForm
-from cutvision.uncertainty import Influence, Quantity, rectangular
+from cutvision.errors import InputError
+from cutvision.uncertainty import Influence, Quantity, rectangular, repeated, resolution
+
+# One reading, or several of the same thing, in mm.
+Reading = float | Sequence[float]
 
 READ_TO_MM = 0.03
 TIPS_MM = 0.1
@@ -18,6 +23,11 @@ DISTANCE_TO_MM = 1.0
 CORNER_TO_RAD = math.radians(0.05)
 # Readings closer than this use the same stretch of the caliper's scale, whose error they share.
 SAME_STRETCH_MM = 5.0
+# What a caliper's display, or a vernier read to half a line, steps by.
+STEP_MM = 0.01
+# Repeated readings further apart than this hold a misread digit rather than a scatter.
+CALIPER_APART_MM = 1.0
+RULE_APART_MM = 10.0
 # Limits of error by the length read, mm. Source: DIN 862, digital 0.01 mm and vernier 0.02 mm.
 _CALIPER_LIMITS = ((100.0, 0.02), (600.0, 0.03), (math.inf, 0.04))
 
@@ -55,10 +65,12 @@ class ReadingCare:
         return EdgeForm() if self.edge_form_mm is None else EdgeForm(self.edge_form_mm)
 
 
-def typed_legs(left_mm: float, right_mm: float, care: ReadingCare) -> tuple[Quantity, Quantity]:
+def typed_legs(left_mm: Reading, right_mm: Reading, care: ReadingCare) -> tuple[Quantity, Quantity]:
     """Two legs read from the corner's other side to the tip, which may have lost a little: a tip only ever shortens.
 
+    Of repeated readings the mean is taken, and their scatter (type A) stands in for how well one reading repeats.
     Both tips are expected to have lost as much, which leaves the angle alone, so the legs are taken as they were read.
+    Raises InputError for readings of one leg over 1 mm apart.
     """
     tips_mm = TIPS_MM if care.tips_mm is None else care.tips_mm
     source = f"0 to {tips_mm:g} mm lost at a tip"
@@ -69,16 +81,21 @@ def typed_legs(left_mm: float, right_mm: float, care: ReadingCare) -> tuple[Quan
     )
 
 
-def typed_widths(at_fence_mm: float, far_end_mm: float, care: ReadingCare) -> tuple[Quantity, Quantity]:
-    """Two widths of one piece read across it with one caliper."""
+def typed_widths(at_fence_mm: Reading, far_end_mm: Reading, care: ReadingCare) -> tuple[Quantity, Quantity]:
+    """Two widths of one piece read across it with one caliper; repeated readings as in `typed_legs`."""
     return _caliper_pair(("width at the fence", at_fence_mm), ("width at the far end", far_end_mm), care)
 
 
-def typed_distance(value_mm: float, name: Literal["lever", "between"], care: ReadingCare) -> Quantity:
-    """The lever, or the distance between two readings, taken with a rule."""
+def typed_distance(value_mm: Reading, name: Literal["lever", "between"], care: ReadingCare) -> Quantity:
+    """The lever, or the distance between two readings, taken with a rule; of repeated readings the mean.
+
+    How well the distance is known stays as it is, since repeating tells nothing of where the rule was held; the scatter
+    comes on top. Raises InputError for readings over 10 mm apart.
+    """
     to_mm = DISTANCE_TO_MM if care.distance_to_mm is None else care.distance_to_mm
     row = "lever" if name == "lever" else "distance between readings"
-    return Quantity(value_mm, "mm", {Influence(name, row, source=f"known to {to_mm:g} mm"): rectangular(to_mm)})
+    mean = _mean(value_mm, f"scatter/{name}", row, row, RULE_APART_MM)
+    return mean.with_influence(Influence(name, row, source=f"known to {to_mm:g} mm"), rectangular(to_mm))
 
 
 def typed_corner(value_rad: float, care: ReadingCare) -> Quantity:
@@ -93,8 +110,13 @@ def caliper_limit_mm(length_mm: float) -> float:
     return next(limit for longest, limit in _CALIPER_LIMITS if length_mm <= longest)
 
 
-def assumptions(care: ReadingCare, way: Literal["legs", "widths"], longest_mm: float) -> tuple[Assumption, ...]:
-    """The defaults that stand in for what was not said; longest_mm: the longest caliper reading."""
+def assumptions(
+    care: ReadingCare, way: Literal["legs", "widths"], longest_mm: float, *, all_repeated: bool = False
+) -> tuple[Assumption, ...]:
+    """The defaults that stand in for what was not said; longest_mm: the longest caliper reading.
+
+    all_repeated: whether every caliper reading was repeated, so that nothing needs to be assumed of its scatter.
+    """
     limit_mm, form_mm = caliper_limit_mm(longest_mm), EdgeForm().rms_mm
     hand = "careful hands on wood, common practice"
     limit = "limit of error in DIN 862, 0.01 mm digital or 0.02 mm vernier"
@@ -109,19 +131,43 @@ def assumptions(care: ReadingCare, way: Literal["legs", "widths"], longest_mm: f
             (care.tips_mm, Assumption("broken tips", TIPS_MM, "mm", "a sharp tip of wood seldom stays whole")),
             (care.corner_to_rad, Assumption("corner", CORNER_TO_RAD, "rad", "0.1 mm in 115 mm, a fair crosscut")),
         ]
-    return tuple(assumption for given, assumption in listed if given is None)
+    return tuple(
+        assumption
+        for given, assumption in listed
+        if given is None and not (all_repeated and assumption.name == "reading")
+    )
 
 
-def _caliper_pair(first: tuple[str, float], second: tuple[str, float], care: ReadingCare) -> tuple[Quantity, Quantity]:
-    """Two readings with one caliper; close together they share its error, so that their difference forgets it."""
+def _caliper_pair(
+    first: tuple[str, Reading], second: tuple[str, Reading], care: ReadingCare
+) -> tuple[Quantity, Quantity]:
+    """Two lengths read with one caliper; close together they share its error, so that their difference forgets it."""
     read_to = READ_TO_MM if care.read_to_mm is None else care.read_to_mm
-    longest = max(first[1], second[1])
+    means = [_mean(value, f"reading/{where}", "reading", where, CALIPER_APART_MM) for where, value in (first, second)]
+    longest = max(mean.value for mean in means)
     limit = caliper_limit_mm(longest) if care.accuracy_mm is None else care.accuracy_mm
-    shared = abs(first[1] - second[1]) <= SAME_STRETCH_MM
+    shared = abs(means[0].value - means[1].value) <= SAME_STRETCH_MM
 
-    def reading(where: str, value_mm: float) -> Quantity:
-        by_hand = Influence(f"reading/{where}", "reading", source=f"one reading repeats to {read_to:g} mm")
+    def read(mean: Quantity, where: str) -> Quantity:
         scale = Influence("caliper" if shared else f"caliper/{where}", "caliper", source=f"limit of error {limit:g} mm")
-        return Quantity(value_mm, "mm", {by_hand: rectangular(read_to), scale: rectangular(limit)})
+        if mean.components:
+            step = Influence(f"step/{where}", "reading", source=f"shown in steps of {STEP_MM:g} mm")
+            return mean.with_influence(step, resolution(STEP_MM)).with_influence(scale, rectangular(limit))
+        by_hand = Influence(f"reading/{where}", "reading", source=f"one reading repeats to {read_to:g} mm")
+        return mean.with_influence(by_hand, rectangular(read_to)).with_influence(scale, rectangular(limit))
 
-    return reading(*first), reading(*second)
+    return read(means[0], first[0]), read(means[1], second[0])
+
+
+def _mean(reading: Reading, key: str, row: str, where: str, apart_mm: float) -> Quantity:
+    """One reading as it is; of several the mean with their scatter. Raises InputError when they lie far apart."""
+    values = (reading,) if isinstance(reading, float | int) else tuple(reading)
+    if len(values) == 1:
+        return Quantity(float(values[0]), "mm")
+    if max(values) - min(values) > apart_mm:
+        raise InputError(
+            f"The readings of the {where} lie {max(values) - min(values):.3g} mm apart, from {min(values):.6g} to "
+            f"{max(values):.6g} mm.",
+            "Was a digit misread, or a unit mixed up? Read again; give only readings of the same length at one place.",
+        )
+    return repeated(values, "mm", key, row)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Callable
 from typing import Any
 
@@ -60,6 +61,19 @@ def test_inches_and_mixed_units_mean_the_same(run: Callable[..., Any]) -> None:
     )
 
 
+def test_repeated_readings_give_their_mean_and_their_scatter(run: Callable[..., Any]) -> None:
+    """Means 101.62333 and 101.35 mm (3.990157 in read back): the closed form on them; scatter with few freedoms."""
+    lists = [*MITER[:3], "101.62mm,101.64mm,101.61mm", "--right-leg", "101.35mm,101.35mm,3.9901574803in"]
+    told = json.loads(run(*lists, *MITER[6:], "--json").out)
+    exact = math.degrees(math.atan(101.35 / (101.62 + 0.01 / 3))) - 45
+    assert told["angle_error"]["value"] == pytest.approx(exact, abs=1e-9)
+    (row,) = (row for row in told["budget"] if row["influence"] == "reading")
+    assert row["type"] == "A, B"
+    text = run(*lists, *MITER[6:]).out
+    assert "--read-to" not in text
+    assert "--accuracy" in text
+
+
 def test_every_said_figure_narrows_the_bound(run: Callable[..., Any]) -> None:
     """With reading, caliper, tips, form and distances exact and the corner known, only nothing is left."""
     exact = ["--read-to", "0mm", "--accuracy", "0mm", "--tips", "0mm", "--edge-form", "0mm", "--distance-to", "0mm"]
@@ -73,6 +87,8 @@ def test_every_said_figure_narrows_the_bound(run: Callable[..., Any]) -> None:
     ("arguments", "said"),
     [
         ([*MITER[:3], "101.62", *MITER[4:]], "--left-leg is '101.62' without a unit"),
+        ([*MITER[:3], "101.62mm,101,64mm", *MITER[4:]], "a comma may mean"),
+        ([*MITER[:3], "101.62mm,110.62mm", *MITER[4:]], "9 mm apart"),
         ([*MITER[:3], "nan", *MITER[4:]], "--left-leg is 'nan'"),
         ([*MITER[:3], "1e400mm", *MITER[4:]], "more than 100 m"),
         ([*MITER[:3], "0mm", *MITER[4:]], "more than zero"),

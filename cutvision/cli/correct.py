@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from cutvision.cli.leaves import LeafSetOption, LeavesOption, MostLeavesOption, leaves_asked
 from cutvision.cli.output import answer, answer_json
 
 if TYPE_CHECKING:
-    from cutvision.correction import Assumption, Correction, Jig, ReadingCare
+    from cutvision.correction import Assumption, Correction, Jig, LeafChoice, ReadingCare
 
 app = typer.Typer(
     help="From caliper readings of a test piece to how far, and which way, the fence must be moved.",
@@ -79,6 +80,9 @@ def miter(
     distance_to: DistanceTo = None,
     edge_form: Form = None,
     tolerance: Tolerance = None,
+    leaf_set: LeafSetOption = None,
+    leaves: LeavesOption = None,
+    most_leaves: MostLeavesOption = None,
     budget: Budget = False,
     as_json: AsJson = False,
 ) -> None:
@@ -112,7 +116,7 @@ def miter(
     )
     longest_mm = max(left.value, right.value)
     assumed = assumptions(care, "legs", longest_mm, all_repeated=_all_repeated(lefts, rights))
-    _tell(correction, assumed, budget=budget, as_json=as_json)
+    _tell(correction, assumed, leaves_asked(leaf_set, leaves, most_leaves), budget=budget, as_json=as_json)
 
 
 @app.command()
@@ -138,6 +142,9 @@ def square(
     distance_to: DistanceTo = None,
     edge_form: Form = None,
     tolerance: Tolerance = None,
+    leaf_set: LeafSetOption = None,
+    leaves: LeavesOption = None,
+    most_leaves: MostLeavesOption = None,
     budget: Budget = False,
     as_json: AsJson = False,
 ) -> None:
@@ -167,7 +174,7 @@ def square(
     )
     longest_mm = max(at.value, far.value)
     assumed = assumptions(care, "widths", longest_mm, all_repeated=_all_repeated(ats, fars))
-    _tell(correction, assumed, budget=budget, as_json=as_json)
+    _tell(correction, assumed, leaves_asked(leaf_set, leaves, most_leaves), budget=budget, as_json=as_json)
 
 
 def _given(text: str, option: str) -> tuple[float, ...]:
@@ -194,11 +201,15 @@ def _jig(fence_length: str, kept: Side | None, tolerance: str | None, care: Read
     return Jig(lever, kept, None if tolerance is None else parse_angle(tolerance, "--tolerance"))
 
 
-def _tell(correction: Correction, assumed: Sequence[Assumption], *, budget: bool, as_json: bool) -> None:
+def _tell(
+    correction: Correction, assumed: Sequence[Assumption], choice: LeafChoice | None, *, budget: bool, as_json: bool
+) -> None:
+    from cutvision.correction import find_stack
     from cutvision.reports.correction_json import correction_as_json
     from cutvision.reports.correction_text import correction_text
 
+    stack = None if choice is None else find_stack(correction.fence_move.value, choice)
     if as_json:
-        answer_json(correction_as_json(correction))
+        answer_json(correction_as_json(correction, stack))
     else:
-        answer(correction_text(correction, assumed, with_budget=budget).rstrip())
+        answer(correction_text(correction, assumed, with_budget=budget, leaves=stack).rstrip())

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
+from cutvision.cli.leaves import LeafSetOption, LeavesOption, MostLeavesOption, leaves_asked
 from cutvision.cli.output import Progress, answer, answer_json, refusals_told
 from cutvision.errors import InputError
 
@@ -71,6 +72,9 @@ def measure(
     tolerance: Annotated[
         str | None, typer.Option("--tolerance", metavar="ANGLE", help="The fence error that is good enough.")
     ] = None,
+    leaf_set: LeafSetOption = None,
+    leaves: LeavesOption = None,
+    most_leaves: MostLeavesOption = None,
     budget: Annotated[bool, typer.Option("--budget", help="Print where the doubt of each figure comes from.")] = False,
     picture: Annotated[
         Path | None,
@@ -98,6 +102,7 @@ def measure(
         camera=None if camera is None else _camera(camera),
     )
     question = None
+    choice = leaves_asked(leaf_set, leaves, most_leaves)
     if fence_length is not None:
         question = workflow.FenceQuestion(
             lever_mm=parse_length(fence_length, "--fence-length"),
@@ -109,6 +114,9 @@ def measure(
     elif turns is not None or tolerance is not None:
         message = "--turns and --tolerance are about the fence, but --fence-length is not given."
         raise InputError(message, "Give --fence-length, the distance from the fence's pivot to the leaf, too.")
+    elif choice is not None:
+        message = "--leaf-set and --leaves are about the fence, but --fence-length is not given."
+        raise InputError(message, "Give --fence-length, the distance from the fence's pivot to the leaf, too.")
     files = [] if picture is None else pictures_of(picture, len(photos))
 
     with refusals_told(as_json=as_json):
@@ -117,15 +125,17 @@ def measure(
     advice: tuple[str, ...] = ()
     beside: tuple[str, ...] = ()
     if question is not None:
+        from cutvision.correction import find_stack
         from cutvision.reports.correction_json import correction_as_json
-        from cutvision.reports.correction_text import answer_lines, figures
+        from cutvision.reports.correction_text import answer_lines, figures, leaf_block
         from cutvision.reports.move_drawing import move_drawing
 
         correction = workflow.correct(measurement, request.nominal_rad, question)
-        told["correction"] = correction_as_json(correction)
+        stack = None if choice is None else find_stack(correction.fence_move.value, choice)
+        told["correction"] = correction_as_json(correction, stack)
         advice = answer_lines(correction)
         measurement = replace(measurement, notes=(*measurement.notes, *correction.notes))
-        beside = (figures(correction),)
+        beside = (leaf_block(correction, stack), figures(correction))
         if correction.decision.value == "move":
             beside += ("\n".join(move_drawing(correction)),)
     for index, file in enumerate(files):

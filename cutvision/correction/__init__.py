@@ -3,6 +3,16 @@
 from cutvision.correction.angle_error import AngleError, Kept
 from cutvision.correction.decision import Decision, decide
 from cutvision.correction.edge_form import EdgeForm
+from cutvision.correction.feeler_stack import (
+    LEAF_SETS,
+    FeelerStack,
+    Leaf,
+    LeafChoice,
+    LeafSet,
+    StackAdvice,
+    find_stack,
+    own_leaves,
+)
 from cutvision.correction.fence_move import FenceMove, Side, Turn
 from cutvision.correction.jig import Jig
 from cutvision.correction.miter import correct_miter_from_angles, correct_miter_from_legs, leg_angles
@@ -19,18 +29,24 @@ from cutvision.correction.result import Candidate, Correction, FirstOrder
 from cutvision.correction.square import correct_square_from_taper, correct_square_from_widths
 
 __all__ = [
+    "LEAF_SETS",
     "AngleError",
     "Assumption",
     "Candidate",
     "Correction",
     "Decision",
     "EdgeForm",
+    "FeelerStack",
     "FenceMove",
     "FirstOrder",
     "Jig",
     "Kept",
+    "Leaf",
+    "LeafChoice",
+    "LeafSet",
     "ReadingCare",
     "Side",
+    "StackAdvice",
     "Turn",
     "assumptions",
     "correct_miter_from_angles",
@@ -38,7 +54,9 @@ __all__ = [
     "correct_square_from_taper",
     "correct_square_from_widths",
     "decide",
+    "find_stack",
     "leg_angles",
+    "own_leaves",
     "typed_corner",
     "typed_distance",
     "typed_legs",

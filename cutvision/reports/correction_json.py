@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from typing import Literal, TypedDict
+from typing import Literal, NotRequired, TypedDict
 
-from cutvision.correction import Correction
+from cutvision.correction import Correction, StackAdvice
+from cutvision.reports.leaf_text import LeafAdviceJson, leaf_advice_as_json
 from cutvision.reports.measurement_json import (
     BudgetRowJson,
     NoteJson,
@@ -45,7 +46,10 @@ class CandidateJson(TypedDict):
 
 
 class CorrectionJson(TypedDict):
-    """The object that `correct --json` prints. `positive_means` says what a positive `angle_error` is."""
+    """The object that `correct --json` prints. `positive_means` says what a positive `angle_error` is.
+
+    `leaf_stack` is there when leaves were asked for.
+    """
 
     schema: Literal["cutvision/correction/1"]
     method: Literal["miter", "square"]
@@ -64,12 +68,13 @@ class CorrectionJson(TypedDict):
     candidates: list[CandidateJson]
     budget: list[BudgetRowJson]
     notes: list[NoteJson]
+    leaf_stack: NotRequired[LeafAdviceJson]
 
 
-def correction_as_json(correction: Correction) -> CorrectionJson:
+def correction_as_json(correction: Correction, leaves: StackAdvice | None = None) -> CorrectionJson:
     """The correction as a plain object that json.dumps takes as it is; `nominal` is in degrees, from a square cut."""
     decision, first_order = correction.decision, correction.first_order
-    return {
+    told: CorrectionJson = {
         "schema": SCHEMA,
         "method": correction.method,
         "way": correction.way,
@@ -105,3 +110,6 @@ def correction_as_json(correction: Correction) -> CorrectionJson:
         "budget": budget_as_json(correction.angle_error),
         "notes": notes_as_json(correction.notes),
     }
+    if leaves is not None:
+        told["leaf_stack"] = leaf_advice_as_json(correction, leaves)
+    return told

@@ -9,8 +9,9 @@ import math
 import textwrap
 from collections.abc import Sequence
 
-from cutvision.correction import Assumption, Correction
+from cutvision.correction import Assumption, Correction, StackAdvice
 from cutvision.reports.cautions import Topic, cautions
+from cutvision.reports.leaf_text import leaf_lines
 from cutvision.reports.move_drawing import move_drawing
 from cutvision.uncertainty import Quantity, budget
 from cutvision.units import (
@@ -54,14 +55,22 @@ def answer_lines(correction: Correction) -> tuple[str, ...]:
     )
 
 
-def correction_text(correction: Correction, assumed: Sequence[Assumption] = (), *, with_budget: bool = False) -> str:
+def correction_text(
+    correction: Correction,
+    assumed: Sequence[Assumption] = (),
+    *,
+    with_budget: bool = False,
+    leaves: StackAdvice | None = None,
+) -> str:
     """The whole report: answer, figures beside the shop's rule, what was assumed, drawing, notes and cautions.
 
     assumed: the defaults that the result rests on. with_budget: whether the error's uncertainty budget is printed too.
+    leaves: the stack for the move, told when the fence is to be moved.
     """
     decided = correction.decision.value
     blocks = [
         "\n".join(_wrap(line) for line in answer_lines(correction)),
+        leaf_block(correction, leaves),
         figures(correction),
         _bullets("Assumed, as nothing else was said", [_assumption(one) for one in assumed]),
         budget_table(correction.angle_error) if with_budget else "",
@@ -70,6 +79,13 @@ def correction_text(correction: Correction, assumed: Sequence[Assumption] = (), 
         _bullets("Cautions", cautions(*_DECIDED[decided])),
     ]
     return "\n\n".join(block for block in blocks if block) + "\n"
+
+
+def leaf_block(correction: Correction, leaves: StackAdvice | None) -> str:
+    """The leaves for the move; empty when nobody asked or nothing is to be moved."""
+    if leaves is None or correction.decision.value != "move":
+        return ""
+    return "\n".join(_wrap(line) for line in leaf_lines(correction, leaves))
 
 
 def figures(correction: Correction) -> str:

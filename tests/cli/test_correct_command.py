@@ -111,3 +111,42 @@ def test_wrong_values_are_refused_in_words(run: Callable[..., Any], arguments: l
     assert done.out == ""
     assert said in done.err
     assert "Traceback" not in done.err
+
+
+def test_leaves_are_named_when_asked_for(run: Callable[..., Any]) -> None:
+    """0.5055 mm from the 13-leaf set is the leaf of 0.50, 0.0055 short (closed form); cautions stand beside it."""
+    done = run(*MITER, "--leaf-set", "metric-13")
+    assert "Leaves: 0.50 mm: 0.005 mm" in done.out
+    assert "unplug" in done.out
+    stack = json.loads(run(*MITER, "--leaf-set", "metric-13", "--json").out)["leaf_stack"]
+    assert stack["best"]["leaves"] == ["0.50 mm"]
+    assert stack["best"]["short"] == pytest.approx(0.0054934, abs=1e-7)
+    own = json.loads(run(*MITER, "--leaves", "0.2mm, 1/64in,.10mm", "--most-leaves", "2", "--json").out)["leaf_stack"]
+    assert own["best"]["leaves"] == ["1/64in", ".10mm"]
+    assert "leaf_stack" not in json.loads(run(*MITER, "--json").out)
+
+
+def test_no_leaves_are_named_when_nothing_is_to_be_moved(run: Callable[..., Any]) -> None:
+    """Leave the fence alone means no stack in the text."""
+    same = [*MITER[:3], "101.35mm", *MITER[4:]]
+    assert "Leaves:" not in run(*same, "--leaf-set", "metric-13").out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["--leaves", ""], "--leaves is empty"),
+        (["--leaves", "0.05mm,"], "reading 2 is empty"),
+        (["--leaves", "0mm"], "more than zero"),
+        (["--leaves", "0.1"], "without a unit"),
+        (["--most-leaves", "2"], "not which you have"),
+        (["--leaf-set", "metric-13", "--leaves", "0.1mm"], "both say"),
+        (["--leaf-set", "metric-13", "--most-leaves", "0"], "at most 0"),
+        (["--leaf-set", "metric-14"], "--leaf-set"),
+    ],
+)
+def test_leaves_that_are_none_are_refused(run: Callable[..., Any], arguments: list[str], said: str) -> None:
+    """An empty set, a leaf of nothing, a set not known, options at odds: exit status 2, in words."""
+    done = run(*MITER, *arguments)
+    assert (done.status, done.out) == (2, "")
+    assert said in done.err

@@ -1,0 +1,35 @@
+"""`measure --fence-length` names leaves when asked, and refuses wrong ones before any photo is read."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+FOLDER = Path(__file__).parents[2] / "sample_images"
+MEASURE = ["measure", FOLDER / "miter-1.jpg", FOLDER / "miter-2-turned.jpg", "--shape", "miter", "--thickness", "15mm"]
+
+
+def test_the_leaves_stand_beside_the_move(run: Callable[..., Any]) -> None:
+    """A stack of leaves of the set stands right below the action, and the cautions at the end."""
+    done = run(*MEASURE, "--fence-length", "380mm", "--kept", "left", "--leaf-set", "inch-26", "--most-leaves", "5")
+    assert done.status == 0
+    assert "\nLeaves: 0.025 in + " in done.out
+    assert done.out.index("Leaves:") < done.out.index("fence error")
+    assert "unplug" in done.out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["--leaf-set", "metric-13"], "--fence-length is not given"),
+        (["--fence-length", "380mm", "--leaves", "0mm"], "more than zero"),
+    ],
+)
+def test_wrong_leaves_are_refused_first(run: Callable[..., Any], arguments: list[str], said: str) -> None:
+    """Exit status 2 although the photo is not even there."""
+    done = run("measure", "nowhere.jpg", "--shape", "miter", *arguments)
+    assert (done.status, done.out) == (2, "")
+    assert said in done.err

@@ -23,7 +23,7 @@ LEAST_RISE = 4.0
 """A step of fewer stored values than this takes the plain blurred step's shape."""
 LEAST_WALL_PX = 0.3
 NARROW_WALL_PX = 2.5
-"""Walls narrower than the first are lost in the edge's blur; narrower than the second they have no level of their own."""
+"""A wall narrower than the first is lost in the edge's blur; one narrower than the second has no level of its own."""
 SHADES = (0.1, 0.4, 0.7, 1.0)
 """How light a narrow wall may be beside the face of the same wood."""
 LEVEL_COST = 4.0

@@ -35,6 +35,8 @@ EDGE_NAMES = {
 }
 USUAL_THICKNESS_MM = 16.0
 """When nobody measured it: the middle of what a table saw's test pieces are made of (3 to 30 mm)."""
+USUAL_SPREAD_MM = 6.0
+THINNEST_MM, THICKEST_MM = 2.0, 50.0
 THICKNESS_FOUND_MM = 1.5
 """Standard uncertainty of a thickness guessed from the walls that show, while the edges are sought."""
 THICKNESS_READ_MM = 0.12
@@ -77,9 +79,14 @@ class Offcut:
 
 
 def look_at(
-    photo: Photo, shape: str, thickness_mm: float | None, prior: CameraPrior, progress: Callable[[str], None]
+    photo: Photo,
+    shape: str,
+    thickness_mm: float | None,
+    prior: CameraPrior,
+    progress: Callable[[str], None],
+    u_thickness_mm: float = THICKNESS_READ_MM,
 ) -> Offcut:
-    """From a photo to the lines of the piece's sides. Raises PhotoRefused."""
+    """From a photo to the lines of the piece's sides; without a thickness one is found. Raises PhotoRefused."""
     progress(f"{photo.name}: looking for the sheet")
     sighting = locate_sheet(photo)
     pose = fit_pose(sighting, prior)
@@ -95,7 +102,7 @@ def look_at(
     outline = find_outline(pose.sheet, wood, shape)
     progress(f"{photo.name}: finding its edges")
     thickness = _thickness(photo, pose, outline, optics) if thickness_mm is None else thickness_mm
-    u_thickness = THICKNESS_FOUND_MM if thickness_mm is None else THICKNESS_READ_MM
+    u_thickness = THICKNESS_FOUND_MM if thickness_mm is None else u_thickness_mm
     edges = tuple(
         _edge(photo, pose, optics, name, side, thickness, u_thickness)
         for name, side in zip(EDGE_NAMES[shape], outline.sides, strict=True)
@@ -134,17 +141,19 @@ def wall_on_paper(
 
 
 def _thickness(photo: Photo, pose: SheetPose, outline: Outline, optics: Optics) -> float:
-    """A thickness to look for walls with, when none is known: the one whose walls the photo shows best."""
-    guesses = [wall_on_paper(pose, s.start_mm, s.end_mm, USUAL_THICKNESS_MM, 0.0) for s in outline.sides]
+    """A thickness to look for walls with, when none is known: the one that the widest wall in the photo calls for."""
+    guesses = [wall_on_paper(pose, s.start_mm, s.end_mm, USUAL_THICKNESS_MM, USUAL_SPREAD_MM) for s in outline.sides]
     widest = max(range(len(guesses)), key=lambda k: guesses[k].width_mm)
+    per_mm = guesses[widest].width_mm / USUAL_THICKNESS_MM
     if guesses[widest].width_mm * optics.scale_px_per_mm < LEAST_TELLING_WALL_PX:
         return USUAL_THICKNESS_MM
     side = outline.sides[widest]
-    trials = {}
-    for trial in (5.0, 8.0, 11.0, 14.0, 17.0, 20.0, 24.0, 30.0):
-        guess = wall_on_paper(pose, side.start_mm, side.end_mm, trial, 1.5)
-        trials[trial] = trace_edge(photo, pose, side.start_mm, side.end_mm, guess, optics).gain
-    return max(trials, key=lambda trial: trials[trial])
+    wall = trace_edge(photo, pose, side.start_mm, side.end_mm, guesses[widest], optics).wall_mm
+    # w = h t / (Z - t), and the guess gives h / (Z - t) for the usual thickness
+    lens = float(pose.pose.centre_mm[2])
+    outside = per_mm * (lens - USUAL_THICKNESS_MM)
+    found = wall * lens / (outside + wall)
+    return found if THINNEST_MM < found < THICKEST_MM else USUAL_THICKNESS_MM
 
 
 def _edge(

@@ -18,6 +18,9 @@ from cutvision.target import Sheet
 SMALLEST_PIECE_MM2 = 80.0
 LEAST_HUE = 0.02
 SHORT_SIDE_MM = 14.0
+DARK, DARK_HUE = 0.3, 0.35
+"""Light of dark wood beside the paper's, and its hue for its light: walnut has 0.06 and 0.7, a shadow of paper under
+lamps of different colours 0.4 and 0.3 at the most, ink 0.05 and none (rendered photos)."""
 SIDES = {"miter": 3, "strip": 4, "board": 4, "corner": 2}
 
 
@@ -72,7 +75,7 @@ def find_outline(sheet: Sheet, wood: WoodMap, shape: str) -> Outline:
     if level > LEAST_HUE:
         thresholds.append(float(threshold_multiotsu(hue, classes=3, nbins=128)[1]))
     by_hue = [hue > t for t in sorted({max(t, LEAST_HUE, 4 * noise) for t in thresholds})]
-    for mask in [*by_hue, *_split_by_brightness(wood, by_hue[0])]:
+    for mask in [*by_hue, *_split_by_brightness(wood, by_hue[0]), _dark_wood(wood)]:
         try:
             outline = _outline_of(sheet, mask, shape, wood.mm_per_cell)
         except PhotoRefused as refusal:
@@ -104,6 +107,12 @@ def _split_by_brightness(wood: WoodMap, mask: np.ndarray) -> list[np.ndarray]:
         return []
     divide = float(threshold_otsu(bright[core]))
     return [mask & (bright >= divide), mask & (bright < divide)]
+
+
+def _dark_wood(wood: WoodMap) -> np.ndarray:
+    """(h, w) what is dark and yet coloured: dark wood has little hue in all, but more for its light than any shadow."""
+    bright = wood.colour.mean(axis=2)
+    return np.asarray((bright < DARK) & (wood.hue > DARK_HUE * bright))
 
 
 def _quality(outline: Outline, wood: WoodMap) -> float:

@@ -70,7 +70,7 @@ def map_wood(photo: Photo, pose: SheetPose) -> WoodMap:
 def _paper_colour(sheet: Sheet, light: np.ndarray) -> np.ndarray:
     """(3,) linear colour of the lit paper, from the blank rims of the ring's white squares.
 
-    A large board may lie over half of them, and wood is always yellower than the paper it lies on: the bluer half counts.
+    A large board may lie over half of them, and wood is yellower than the paper it lies on: the bluer half counts.
     """
     cell = 1 / MAP_PX_PER_MM
     rim = (SQUARE_MM - MARKER_MM) / 2

@@ -9,7 +9,7 @@ import numpy as np
 
 from cutvision.errors import InputError, Note
 from cutvision.imaging.camera_file import prior_with_camera
-from cutvision.imaging.offcut import Offcut, SeenEdge, look_at
+from cutvision.imaging.offcut import THICKNESS_FOUND_MM, Offcut, SeenEdge, look_at
 from cutvision.imaging.photo import Photo
 from cutvision.imaging.pose import predicted_px, predicted_view_px, prior_from_photo
 from cutvision.measurement.combine import Combined, combine, named
@@ -26,11 +26,16 @@ DISAGREE = 4.0
 
 def measure(photos: Sequence[Photo], request: MeasureRequest, progress: Callable[[str], None]) -> Measurement:
     """What the photos show together. Raises PhotoRefused, and InputError for photos of different papers."""
-    offcuts = []
+    offcuts: list[Offcut] = []
     for photo in photos:
         own = prior_from_photo(photo)
         prior = own if request.camera is None else prior_with_camera(photo, own, request.camera)
-        offcuts.append(look_at(photo, request.shape, request.thickness_mm, prior, progress))
+        if request.thickness_mm is None and offcuts:
+            # one piece has one thickness: what the first photo found holds for the others
+            found = offcuts[0].thickness_mm
+            offcuts.append(look_at(photo, request.shape, found, prior, progress, THICKNESS_FOUND_MM))
+        else:
+            offcuts.append(look_at(photo, request.shape, request.thickness_mm, prior, progress))
     papers = {offcut.pose.sheet.paper for offcut in offcuts}
     if len(papers) > 1:
         raise InputError(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 import traceback
 from typing import Annotated
@@ -49,8 +50,14 @@ def options(
     """Take the options that stand before any command."""
 
 
+# the matrices are small: threads that wait for each other cost more than they bring, much more beside another run
+ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+
+
 def main() -> None:
     """Run the command line and leave with its exit status: 0 a result, 2 a wrong option or value, 3 a refused photo."""
+    for name in ONE_THREAD:
+        os.environ.setdefault(name, "1")
     use_utf8()
     arguments = [argument for argument in sys.argv[1:] if argument != DEBUG]
     debug = len(arguments) < len(sys.argv) - 1

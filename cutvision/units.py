@@ -10,6 +10,7 @@ import re
 import unicodedata
 from collections.abc import Callable, Mapping
 from fractions import Fraction
+from functools import partial
 from typing import NamedTuple
 
 from cutvision.errors import InputError
@@ -101,12 +102,14 @@ def parse_length(text: str, what: str, *, zero: bool = False) -> float:
     return float(_parse(text, what, _LENGTH, zero=zero))
 
 
-def parse_lengths(text: str, what: str) -> tuple[float, ...]:
+def parse_lengths(text: str, what: str, *, zero: bool = False) -> tuple[float, ...]:
     """One length in mm, or several readings of it with commas between, each with its unit; units may be mixed.
+
+    `what` and `zero` as for one length.
 
     Raises InputError as `parse_length` does for each, also for a reading left empty.
     """
-    return _parse_list(text, what, _LENGTH, parse_length)
+    return _parse_list(text, what, _LENGTH, partial(parse_length, zero=zero))
 
 
 def parse_angles(text: str, what: str) -> tuple[float, ...]:

@@ -2,48 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated
 
 import typer
 
+from cutvision.cli.correct_by_gap import direct, facing, frame
+from cutvision.cli.correct_options import (
+    Accuracy,
+    AsJson,
+    Budget,
+    DistanceTo,
+    Form,
+    Kept,
+    Lever,
+    ReadTo,
+    Tolerance,
+    all_repeated,
+    given,
+    jig,
+    length,
+    tell,
+)
 from cutvision.cli.leaves import LeafSetOption, LeavesOption, MostLeavesOption, leaves_asked
-from cutvision.cli.output import answer, answer_json
-
-if TYPE_CHECKING:
-    from cutvision.correction import Assumption, Correction, Jig, LeafChoice, ReadingCare
 
 app = typer.Typer(
     help="From caliper readings of a test piece to how far, and which way, the fence must be moved.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )
-
-Side = Literal["left", "right"]
-Lever = Annotated[
-    str,
-    typer.Option(
-        "--fence-length",
-        metavar="LENGTH",
-        help="From the fence's pivot to where the leaf goes or the fence is pushed, at right angles to the push; for "
-        "a V fence on two feet, from foot to foot.",
-    ),
-]
-Kept = Annotated[Side | None, typer.Option("--kept", help="The side of the blade on which the work lay and was kept.")]
-ReadTo = Annotated[str | None, typer.Option("--read-to", metavar="LENGTH", help="How well a caliper reading repeats.")]
-Accuracy = Annotated[str | None, typer.Option("--accuracy", metavar="LENGTH", help="The caliper's limit of error.")]
-DistanceTo = Annotated[
-    str | None, typer.Option("--distance-to", metavar="LENGTH", help="How well the longer distances are known.")
-]
-Form = Annotated[
-    str | None,
-    typer.Option("--edge-form", metavar="LENGTH", help="RMS roughness of a sawn edge (0mm: none)."),
-]
-Tolerance = Annotated[
-    str | None, typer.Option("--tolerance", metavar="ANGLE", help="The fence error that is good enough.")
-]
-Budget = Annotated[bool, typer.Option("--budget", help="Print where the doubt comes from.")]
-AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
 
 
 @app.command()
@@ -96,27 +82,27 @@ def miter(
     from cutvision.units import parse_angle
 
     care = ReadingCare(
-        read_to_mm=_length(read_to, "--read-to", zero=True),
-        accuracy_mm=_length(accuracy, "--accuracy", zero=True),
-        tips_mm=_length(tips, "--tips", zero=True),
-        distance_to_mm=_length(distance_to, "--distance-to", zero=True),
+        read_to_mm=length(read_to, "--read-to", zero=True),
+        accuracy_mm=length(accuracy, "--accuracy", zero=True),
+        tips_mm=length(tips, "--tips", zero=True),
+        distance_to_mm=length(distance_to, "--distance-to", zero=True),
         corner_to_rad=None if corner_to is None else parse_angle(corner_to, "--corner-to", zero=True),
-        edge_form_mm=_length(edge_form, "--edge-form", zero=True),
+        edge_form_mm=length(edge_form, "--edge-form", zero=True),
     )
-    lefts, rights = _given(left_leg, "--left-leg"), _given(right_leg, "--right-leg")
+    lefts, rights = given(left_leg, "--left-leg"), given(right_leg, "--right-leg")
     left, right = typed_legs(lefts, rights, care)
     correction = correct_miter_from_legs(
         left,
         right,
         typed_corner(parse_angle(corner, "--corner"), care),
-        _jig(fence_length, kept, tolerance, care),
+        jig(fence_length, kept, tolerance, care),
         nominal_rad=parse_angle(nominal, "--nominal"),
-        piece_width_mm=_length(piece_width, "--piece-width"),
+        piece_width_mm=length(piece_width, "--piece-width"),
         edge_form=care.edge_form,
     )
     longest_mm = max(left.value, right.value)
-    assumed = assumptions(care, "legs", longest_mm, all_repeated=_all_repeated(lefts, rights))
-    _tell(correction, assumed, leaves_asked(leaf_set, leaves, most_leaves), budget=budget, as_json=as_json)
+    assumed = assumptions(care, "legs", longest_mm, all_repeated=all_repeated(lefts, rights))
+    tell(correction, assumed, leaves_asked(leaf_set, leaves, most_leaves), budget=budget, as_json=as_json)
 
 
 @app.command()
@@ -157,59 +143,26 @@ def square(
     from cutvision.correction import ReadingCare, assumptions, correct_square_from_widths, typed_distance, typed_widths
 
     care = ReadingCare(
-        read_to_mm=_length(read_to, "--read-to", zero=True),
-        accuracy_mm=_length(accuracy, "--accuracy", zero=True),
-        distance_to_mm=_length(distance_to, "--distance-to", zero=True),
-        edge_form_mm=_length(edge_form, "--edge-form", zero=True),
+        read_to_mm=length(read_to, "--read-to", zero=True),
+        accuracy_mm=length(accuracy, "--accuracy", zero=True),
+        distance_to_mm=length(distance_to, "--distance-to", zero=True),
+        edge_form_mm=length(edge_form, "--edge-form", zero=True),
     )
-    ats, fars = _given(at_fence, "--at-fence"), _given(far_end, "--far-end")
+    ats, fars = given(at_fence, "--at-fence"), given(far_end, "--far-end")
     at, far = typed_widths(ats, fars, care)
     correction = correct_square_from_widths(
         at,
         far,
-        typed_distance(_given(between, "--between"), "between", care),
-        _jig(fence_length, kept, tolerance, care),
+        typed_distance(given(between, "--between"), "between", care),
+        jig(fence_length, kept, tolerance, care),
         turns=turns,
         edge_form=care.edge_form,
     )
     longest_mm = max(at.value, far.value)
-    assumed = assumptions(care, "widths", longest_mm, all_repeated=_all_repeated(ats, fars))
-    _tell(correction, assumed, leaves_asked(leaf_set, leaves, most_leaves), budget=budget, as_json=as_json)
+    assumed = assumptions(care, "widths", longest_mm, all_repeated=all_repeated(ats, fars))
+    tell(correction, assumed, leaves_asked(leaf_set, leaves, most_leaves), budget=budget, as_json=as_json)
 
 
-def _given(text: str, option: str) -> tuple[float, ...]:
-    from cutvision.units import parse_lengths
-
-    return parse_lengths(text, option)
-
-
-def _all_repeated(*readings: tuple[float, ...]) -> bool:
-    return all(len(values) > 1 for values in readings)
-
-
-def _length(text: str | None, option: str, *, zero: bool = False) -> float | None:
-    from cutvision.units import parse_length
-
-    return None if text is None else parse_length(text, option, zero=zero)
-
-
-def _jig(fence_length: str, kept: Side | None, tolerance: str | None, care: ReadingCare) -> Jig:
-    from cutvision.correction import Jig, typed_distance
-    from cutvision.units import parse_angle
-
-    lever = typed_distance(_given(fence_length, "--fence-length"), "lever", care)
-    return Jig(lever, kept, None if tolerance is None else parse_angle(tolerance, "--tolerance"))
-
-
-def _tell(
-    correction: Correction, assumed: Sequence[Assumption], choice: LeafChoice | None, *, budget: bool, as_json: bool
-) -> None:
-    from cutvision.correction import find_stack
-    from cutvision.reports.correction_json import correction_as_json
-    from cutvision.reports.correction_text import correction_text
-
-    stack = None if choice is None else find_stack(correction.fence_move.value, choice)
-    if as_json:
-        answer_json(correction_as_json(correction, stack))
-    else:
-        answer(correction_text(correction, assumed, with_budget=budget, leaves=stack).rstrip())
+app.command()(direct)
+app.command()(facing)
+app.command()(frame)

@@ -14,14 +14,18 @@ from cutvision.correction.feeler_stack import (
     own_leaves,
 )
 from cutvision.correction.fence_move import FenceMove, Side, Turn
+from cutvision.correction.gap import correct_direct, correct_facing, correct_frame
 from cutvision.correction.jig import Jig
 from cutvision.correction.miter import correct_miter_from_angles, correct_miter_from_legs, leg_angles
 from cutvision.correction.readings import (
     Assumption,
     ReadingCare,
     assumptions,
+    gap_assumptions,
     typed_corner,
     typed_distance,
+    typed_gap,
+    typed_gauge,
     typed_legs,
     typed_widths,
 )
@@ -49,16 +53,22 @@ __all__ = [
     "StackAdvice",
     "Turn",
     "assumptions",
+    "correct_direct",
+    "correct_facing",
+    "correct_frame",
     "correct_miter_from_angles",
     "correct_miter_from_legs",
     "correct_square_from_taper",
     "correct_square_from_widths",
     "decide",
     "find_stack",
+    "gap_assumptions",
     "leg_angles",
     "own_leaves",
     "typed_corner",
     "typed_distance",
+    "typed_gap",
+    "typed_gauge",
     "typed_legs",
     "typed_widths",
 ]

@@ -23,6 +23,9 @@ _CHEAPEST: Mapping[str, str] = {
     "corner": "Say which side of the blade was kept and take a photo, or measure the piece's corner better.",
     "edge form": "Cut a longer test piece, or a second one, with a sharp blade.",
     "print stretch": "Take one more photo of the piece, turned by a quarter turn on the same sheet.",
+    "gap": "Read the gap again with finer leaves, or farther from where the edges touch.",
+    "square's own angle": "Use a better square, or test yours: draw along it, turn it over, draw again.",
+    "closed joints": "Clamp the other joints fully shut and read the gap again.",
     "lever": "Measure the lever again.",
 }
 _OTHERWISE = "Take one more photo of the piece, turned by a quarter turn on the same sheet, or cut a second piece."

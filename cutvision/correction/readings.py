@@ -31,7 +31,19 @@ RULE_APART_MM = 10.0
 # Limits of error by the length read, mm. Source: DIN 862, digital 0.01 mm and vernier 0.02 mm.
 _CALIPER_LIMITS = ((100.0, 0.02), (600.0, 0.03), (math.inf, 0.04))
 
-AssumedName = Literal["reading", "caliper", "broken tips", "edge form", "distance", "corner"]
+GAP_TO_MM = 0.05
+GAUGE_TO_RAD = math.radians(0.03)
+
+DistanceName = Literal["lever", "between", "over", "stock"]
+AssumedName = Literal["reading", "caliper", "broken tips", "edge form", "distance", "corner", "gap", "gauge"]
+
+
+_DISTANCES: dict[DistanceName, str] = {
+    "lever": "lever",
+    "between": "distance between readings",
+    "over": "length beside the gap",
+    "stock": "width of the stock",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +62,8 @@ class ReadingCare:
 
     read_to_mm: how well one caliper reading repeats. accuracy_mm: the caliper's limit of error. tips_mm: how much may
     be missing at a tip. distance_to_mm: of the lever, and between the readings. corner_to_rad: of the test piece's
-    corner. edge_form_mm: RMS roughness of a sawn edge.
+    corner. edge_form_mm: RMS roughness of a sawn edge. gap_to_mm: of a gap filled with a leaf. gauge_to_rad: of a
+    square's or protractor's own angle.
     """
 
     read_to_mm: float | None = None
@@ -59,6 +72,8 @@ class ReadingCare:
     distance_to_mm: float | None = None
     corner_to_rad: float | None = None
     edge_form_mm: float | None = None
+    gap_to_mm: float | None = None
+    gauge_to_rad: float | None = None
 
     @property
     def edge_form(self) -> EdgeForm:
@@ -86,16 +101,35 @@ def typed_widths(at_fence_mm: Reading, far_end_mm: Reading, care: ReadingCare) -
     return _caliper_pair(("width at the fence", at_fence_mm), ("width at the far end", far_end_mm), care)
 
 
-def typed_distance(value_mm: Reading, name: Literal["lever", "between"], care: ReadingCare) -> Quantity:
-    """The lever, or the distance between two readings, taken with a rule; of repeated readings the mean.
+def typed_distance(
+    value_mm: Reading, name: Literal["lever", "between", "over", "stock"], care: ReadingCare
+) -> Quantity:
+    """The lever, the distance between two readings, the length beside a gap, or a frame's stock, taken with a rule.
 
-    How well the distance is known stays as it is, since repeating tells nothing of where the rule was held; the scatter
+    Of repeated readings the mean is taken.
+
+    How well it is known stays as it is, since repeating tells nothing of where the rule was held; the scatter
     comes on top. Raises InputError for readings over 10 mm apart.
     """
     to_mm = DISTANCE_TO_MM if care.distance_to_mm is None else care.distance_to_mm
-    row = "lever" if name == "lever" else "distance between readings"
+    row = _DISTANCES[name]
     mean = _mean(value_mm, f"scatter/{name}", row, row, RULE_APART_MM)
     return mean.with_influence(Influence(name, row, source=f"known to {to_mm:g} mm"), rectangular(to_mm))
+
+
+def typed_gap(value_mm: Reading, care: ReadingCare) -> Quantity:
+    """A gap by the leaf that just fits, 0 when none does; repeated readings as in `typed_distance`, within 1 mm."""
+    to_mm = GAP_TO_MM if care.gap_to_mm is None else care.gap_to_mm
+    mean = _mean(value_mm, "scatter/gap", "gap", "gap", CALIPER_APART_MM)
+    return mean.with_influence(Influence("gap", "gap", source=f"known to {to_mm:g} mm"), rectangular(to_mm))
+
+
+def typed_gauge(care: ReadingCare) -> Quantity:
+    """The error of a square's or protractor's own angle: nothing in value, within a stated half-width."""
+    to_rad = GAUGE_TO_RAD if care.gauge_to_rad is None else care.gauge_to_rad
+    source = f"true to {math.degrees(to_rad):g} deg"
+    gauge = Influence("square's own angle", "square's own angle", source=source)
+    return Quantity(0.0, "rad", {gauge: rectangular(to_rad)})
 
 
 def typed_corner(value_rad: float, care: ReadingCare) -> Quantity:
@@ -136,6 +170,22 @@ def assumptions(
         for given, assumption in listed
         if given is None and not (all_repeated and assumption.name == "reading")
     )
+
+
+def gap_assumptions(care: ReadingCare, way: Literal["direct", "facing", "frame"]) -> tuple[Assumption, ...]:
+    """The defaults that stand in for what was not said of a gap."""
+    leaf = "the leaf's fit and the flatness of what it touches, common practice"
+    listed = [
+        (care.gap_to_mm, Assumption("gap", GAP_TO_MM, "mm", leaf)),
+        (care.distance_to_mm, Assumption("distance", DISTANCE_TO_MM, "mm", "a rule, held by eye")),
+    ]
+    if way == "direct":
+        fair = "0.05 mm in 100 mm, a fair try square, common practice"
+        listed.append((care.gauge_to_rad, Assumption("gauge", GAUGE_TO_RAD, "rad", fair)))
+    else:
+        clean = "clean cut by a sharp blade, common practice"
+        listed.append((care.edge_form_mm, Assumption("edge form", EdgeForm().rms_mm, "mm", clean)))
+    return tuple(assumption for given, assumption in listed if given is None)
 
 
 def _caliper_pair(

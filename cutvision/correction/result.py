@@ -11,8 +11,17 @@ from cutvision.correction.fence_move import FenceMove, Side, Turn
 from cutvision.errors import Note
 from cutvision.uncertainty import Quantity
 
-Method = Literal["miter", "square"]
-Way = Literal["legs", "fence leg's angle", "split of the angles", "widths", "taper"]
+Method = Literal["miter", "square", "direct", "facing", "frame"]
+Way = Literal[
+    "legs",
+    "fence leg's angle",
+    "split of the angles",
+    "widths",
+    "taper",
+    "gap beside a square",
+    "two pieces face to face",
+    "last joint of a frame",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +65,10 @@ class Correction:
     turns: int | None = None
     candidates: tuple[Candidate, ...] = ()
     notes: tuple[Note, ...] = ()
+
+    @property
+    def is_square_cut(self) -> bool:
+        return self.nominal_rad == 0
 
     @property
     def angle_error(self) -> Quantity:

@@ -9,12 +9,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from cutvision.correction.angle_error import AngleError, check_plausible, saw_doubt
-from cutvision.correction.decision import decide
+from cutvision.correction.angle_error import saw_doubt
+from cutvision.correction.corner_excess import CornerExcess, correct_from_excess
 from cutvision.correction.edge_form import EdgeForm
-from cutvision.correction.fence_move import FenceMove, Side, distance_at_lever, turn_against
 from cutvision.correction.jig import Jig
-from cutvision.correction.result import Correction, FirstOrder, Way
+from cutvision.correction.result import Correction, Way
 from cutvision.errors import InputError
 from cutvision.uncertainty import Quantity, propagate
 
@@ -92,22 +91,13 @@ def _judge(shown: _Shown, jig: Jig, turns: int) -> Correction:
             f"{turns} quarter turns tell nothing of the fence here.",
             "Give 4 for the strip sawn off last (from the fifth cut on), 2 for the board's own width after three cuts.",
         )
-    # The kept corner's excess over 90 deg is the fence standing counter-clockwise when the work is kept on the left.
-    factor = (-1 if jig.kept == "right" else 1) * _SIGN[turns] / turns
-    error = (shown.taper + shown.doubt).scaled(factor)
-    check_plausible(error)
-    excess = -error.value if jig.kept == "right" else error.value
-    side: Side | None = None if excess == 0 else "toward-work" if excess > 0 else "away-from-work"
-    turn = None if jig.kept is None else turn_against(error)
-    first_order_rad = shown.slope * factor
-    return Correction(
+    factor = _SIGN[turns] / turns
+    excess = CornerExcess(
         method="square",
         way=shown.way,
-        error=AngleError(error, "kept corner over 90 deg" if jig.kept is None else "counterclockwise"),
-        move=FenceMove(distance_at_lever(error, jig.lever), jig.lever, side, turn),
-        first_order=FirstOrder(first_order_rad, abs(first_order_rad) * jig.lever.value, shown.rule),
-        decision=decide(error, jig.tolerance_rad),
-        nominal_rad=0.0,
-        kept=jig.kept,
+        quantity=(shown.taper + shown.doubt).scaled(factor),
+        first_order_rad=shown.slope * factor,
+        rule=shown.rule,
         turns=turns,
     )
+    return correct_from_excess(excess, jig)

@@ -6,6 +6,7 @@ import math
 from typing import Literal, NotRequired, TypedDict
 
 from cutvision.correction import Correction, StackAdvice
+from cutvision.correction.result import Method
 from cutvision.reports.leaf_text import LeafAdviceJson, leaf_advice_as_json
 from cutvision.reports.measurement_json import (
     BudgetRowJson,
@@ -52,7 +53,7 @@ class CorrectionJson(TypedDict):
     """
 
     schema: Literal["cutvision/correction/1"]
-    method: Literal["miter", "square"]
+    method: Method
     way: str
     angle_error: QuantityJson
     positive_means: str

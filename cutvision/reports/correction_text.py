@@ -32,6 +32,8 @@ _ASSUMED = {
     "broken tips": ("each tip may have lost 0 to {}", "--tips"),
     "edge form": ("sawn edges are rough by {} RMS", "--edge-form"),
     "distance": ("distances are known to ±{}", "--distance-to"),
+    "gap": ("the gap is known to ±{}", "--gap-to"),
+    "gauge": ("the square is true to ±{}", "--square-to"),
     "corner": ("the test piece's corner is known to ±{}", "--corner-to"),
 }
 _DECIDED: dict[str, tuple[Topic, ...]] = {
@@ -48,8 +50,9 @@ def answer_lines(correction: Correction) -> tuple[str, ...]:
         return (_action(correction), f"{_state(correction)}: {decision.reason}.")
     if decision.value == "leave":
         return (f"Leave the fence alone: {decision.reason}.", f"{_state(correction)}.")
+    what = "reading" if correction.method == "direct" else "piece"
     return (
-        f"This piece cannot tell whether to move the fence: {decision.reason}.",
+        f"This {what} cannot tell whether to move the fence: {decision.reason}.",
         decision.remedy,
         f"So far: {_state(correction, starts=False)}.",
     )
@@ -111,7 +114,7 @@ def figures(correction: Correction) -> str:
 def _action(correction: Correction) -> str:
     amount = format_length_with_bound(correction.fence_move.value, correction.fence_move.expanded_uncertainty)
     lever = _lever(correction)
-    if correction.method == "square":
+    if correction.is_square_cut:
         toward = correction.side == "toward-work"
         way = "toward the work (away from you)" if toward else "away from the work (toward you)"
         end = f"{correction.kept} end" if correction.kept else "end on the side you keep"

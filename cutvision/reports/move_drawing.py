@@ -41,7 +41,7 @@ _WIDTH = 49
 
 def move_drawing(correction: Correction) -> tuple[str, ...]:
     """Lines of ASCII text: saw table, blade, fence, pivot, arrow, amount, turn; none when nothing is to be turned."""
-    if correction.method == "square":
+    if correction.is_square_cut:
         lines = _square(correction) if correction.side is not None else ()
     elif correction.turn is None:
         lines = ()

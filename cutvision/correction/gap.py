@@ -1,0 +1,150 @@
+"""The fence from a gap that a leaf fills: beside a square, between two pieces, or at the last joint of a frame.
+
+Lengths in mm, angles in rad. Every formula is plain geometry (closed form).
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Literal
+
+from cutvision.correction.angle_error import saw_doubt
+from cutvision.correction.corner_excess import CornerExcess, correct_from_excess
+from cutvision.correction.edge_form import EdgeForm
+from cutvision.correction.jig import Jig
+from cutvision.correction.result import Correction
+from cutvision.errors import InputError, Note
+from cutvision.uncertainty import Influence, Quantity, propagate, rectangular
+
+GapEnd = Literal["fence", "far"]
+FrameGap = Literal["heel", "toe"]
+FEWEST_SIDES, MOST_SIDES = 3, 24
+# A joint that looks shut may be open by this much (half of the least gap that shows; common practice, no source).
+SHUT_MM = 0.05
+
+
+def correct_direct(
+    gap: Quantity, over: Quantity, gap_at: GapEnd, gauge: Quantity, jig: Jig, nominal_rad: float = 0.0
+) -> Correction:
+    """The fence from a square or protractor held along it, its arm against the blade's plate: atan(gap / over).
+
+    gap_at: "far" when the arm touches the plate near the fence and a leaf goes in away from it: the angle between fence
+    and blade is too large; "fence" when it is too small. over: along the arm from where it touches to the leaf.
+    gauge: the square's own error, nothing in value. jig.kept: the side of the blade on which the square lies.
+    Raises InputError for no such side, for a gap that is negative or a length that is not positive, an error over 2
+    deg, and a nominal angle outside 0 to 90 deg.
+    """
+    if jig.kept is None:
+        raise InputError("It must be known on which side of the blade the square lies.", "Say left or right.")
+    if not 0 <= nominal_rad < math.pi / 2:
+        raise InputError(f"A cut of {math.degrees(nominal_rad):g} deg is none.", "Give 0 to 90 deg, from a square cut.")
+    sign = 1.0 if gap_at == "far" else -1.0
+    excess = CornerExcess(
+        method="direct",
+        way="gap beside a square",
+        quantity=_wedge(gap, over).scaled(sign) + gauge,
+        first_order_rad=sign * gap.value / over.value,
+        rule="gap / length x lever",
+    )
+    return correct_from_excess(excess, jig, nominal_rad)
+
+
+def correct_facing(
+    gap: Quantity, over: Quantity, gap_at: GapEnd, jig: Jig, *, edge_form: EdgeForm | None = None
+) -> Correction:
+    """A square fence from two pieces cut on one side of the blade, one of them turned over: atan(gap / over) / 2.
+
+    Both stand with the edge that lay at the fence on one straight edge, and their cuts meet; the error shows doubled.
+    gap_at: "fence" when they touch away from the straight edge: the corners exceed 90 deg; "far" when they touch at it.
+    over: along the cut from where they touch to the leaf. edge_form: of the sawn edges, a stated default without it.
+    Raises InputError as `correct_direct`.
+    """
+    form = edge_form or EdgeForm()
+    wedge = _wedge(gap, over)
+    # Four spots: two edges where the pieces touch, two where the leaf goes.
+    doubt = saw_doubt(
+        math.sqrt(4) * form.spot_mm() / over.value,
+        f"edges rough by {form.rms_mm:g} mm RMS over {form.correlation_mm:g} mm where they touch",
+    )
+    sign = 1.0 if gap_at == "fence" else -1.0
+    excess = CornerExcess(
+        method="facing",
+        way="two pieces face to face",
+        quantity=(wedge.scaled(sign) + doubt).scaled(0.5),
+        first_order_rad=sign * gap.value / over.value / 2,
+        rule="gap / 2 / length x lever",
+    )
+    return correct_from_excess(excess, jig)
+
+
+def correct_frame(
+    gap: Quantity, stock: Quantity, sides: int, gap_at: FrameGap, jig: Jig, *, edge_form: EdgeForm | None = None
+) -> Correction:
+    """A miter fence from a frame of N sides closed but for its last joint: 2 asin(gap / (2 face)) / (2 N).
+
+    face: the joint's length, stock / cos(180 deg / N). Every end was cut at the one fence, so that the last joint shows
+    2 N errors. gap_at: "toe" (the outer corner) when the cuts are short of 180 deg / N, "heel" (the inner) when they
+    are over it. stock: the width of the sides. jig.kept: the side of the blade on which the sides were kept, the
+    fence leaning so that a triangle falls off: away from you toward the right for work kept on the left.
+    Raises InputError for no such side, for other counts of sides than 3 to 24, a gap that is negative or wider than the
+    joint, a width that is not positive, and an error over 2 deg.
+    """
+    if jig.kept is None:
+        raise InputError("It must be known on which side of the blade the sides were kept.", "Say left or right.")
+    if not FEWEST_SIDES <= sides <= MOST_SIDES:
+        raise InputError(
+            f"A frame of {sides} sides cannot be judged here.", f"Give {FEWEST_SIDES} to {MOST_SIDES} sides."
+        )
+    form = edge_form or EdgeForm()
+    _check_lengths(gap, stock)
+    nominal_rad = math.pi / sides
+    face_mm = stock.value / math.cos(nominal_rad)
+    half_sine = gap.value / (2 * face_mm)
+    if half_sine >= 1:
+        raise InputError(
+            f"A gap of {gap.value:g} mm is wider than a joint of {face_mm:.4g} mm can open.", "Read both again."
+        )
+    slope = 1 / (face_mm * math.sqrt(1 - half_sine**2))
+    opening = propagate(2 * math.asin(half_sine), "rad", ((gap, slope), (stock, -slope * gap.value / stock.value)))
+    shut = Influence("closed joints", "closed joints", source=f"{sides - 1} joints may be open by {SHUT_MM:g} mm")
+    opening = opening.with_influence(shut, math.sqrt(sides - 1) * rectangular(SHUT_MM) / face_mm)
+    source = f"{2 * sides} cuts rough by {form.rms_mm:g} mm RMS over {form.correlation_mm:g} mm"
+    doubt = saw_doubt(math.sqrt(2 * sides) * form.direction_rad(face_mm), source)
+    sign = 1.0 if gap_at == "heel" else -1.0
+    excess = CornerExcess(
+        method="frame",
+        way="last joint of a frame",
+        quantity=(opening.scaled(sign) + doubt).scaled(1 / (2 * sides)),
+        first_order_rad=sign * gap.value / face_mm / (2 * sides),
+        rule=f"gap / joint's length / {2 * sides} x lever",
+    )
+    lean = "right" if jig.kept == "left" else "left"
+    notes = (
+        Note(
+            "one-fence",
+            "This holds for a frame whose every end was cut at this one fence.",
+            "Cut on both arms of a V fence, a frame shows the angle between the arms, which no turning cures.",
+        ),
+        Note(
+            "fence-leans",
+            f"It also holds for a fence that runs away from you toward the {lean}.",
+            f"If yours leans the other way, the turn is the other too: say --kept {lean}.",
+        ),
+    )
+    return correct_from_excess(excess, jig, nominal_rad, notes)
+
+
+def _wedge(gap: Quantity, over: Quantity) -> Quantity:
+    """The angle that opens from where two edges touch to a gap this wide, in rad."""
+    _check_lengths(gap, over)
+    squared = over.value**2 + gap.value**2
+    return propagate(
+        math.atan(gap.value / over.value), "rad", ((gap, over.value / squared), (over, -gap.value / squared))
+    )
+
+
+def _check_lengths(gap: Quantity, length: Quantity) -> None:
+    if not (math.isfinite(gap.value) and gap.value >= 0):
+        raise InputError(f"The gap is {gap.value:g} mm.", "Give the leaf that just fits, or 0mm when none does.")
+    if not (math.isfinite(length.value) and length.value > 0):
+        raise InputError(f"The length beside the gap is {length.value:g} mm.", "Measure it again.")

@@ -1,0 +1,79 @@
+"""`cutvision correct direct`, `facing` and `frame` from the outside: a gap in, the move out."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from cutvision.cli.correct_by_gap import direct, facing, frame
+
+DIRECT = ["correct", "direct", "--gap", "0.5mm", "--over", "300mm", "--gap-at", "far", "--square-on", "left"]
+FACING = ["correct", "facing", "--gap", "0.5mm", "--over", "300mm", "--gap-at", "fence", "--kept", "right"]
+FRAME = ["correct", "frame", "--gap", "1.1847592mm", "--stock", "60mm", "--sides", "4", "--gap-at", "toe"]
+FRAME += ["--kept", "left"]
+LEVER = ["--fence-length", "380mm"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "error_deg", "side", "turn"),
+    [
+        (DIRECT, 0.09549288, "toward-work", "clockwise"),
+        (FACING, -0.04774644, "toward-work", "counterclockwise"),
+        (FRAME, -0.1, None, "counterclockwise"),
+    ],
+)
+def test_each_gap_as_json(
+    run: Callable[..., Any], arguments: list[str], error_deg: float, side: str | None, turn: str
+) -> None:
+    """atan(0.5/300), half of it, and a frame of four sides cut short by 0.1 deg (closed form); signs by motion."""
+    done = run(*arguments, *LEVER, "--json")
+    told = json.loads(done.out)
+    assert (done.status, done.err) == (0, "")
+    assert told["schema"] == "cutvision/correction/1"
+    assert told["method"] == arguments[1]
+    assert told["angle_error"]["value"] == pytest.approx(error_deg, abs=2e-8)
+    assert (told["side"], told["turn"]) == (side, turn)
+
+
+@pytest.mark.parametrize("arguments", [DIRECT, FACING, FRAME])
+def test_each_text_leads_with_the_action_and_carries_assumptions_drawing_and_cautions(
+    run: Callable[..., Any], arguments: list[str]
+) -> None:
+    """Action first, the shop's rule beside, defaults with their options, the drawing, the cautions; 80 columns."""
+    done = run(*arguments, *LEVER, "--leaf-set", "metric-20", "--budget", "--tolerance", "0.01deg")
+    assert done.status == 0
+    assert done.out.startswith(("Move the fence's", "Turn the fence", "This piece cannot tell"))
+    for word in ("by the shop rule", "--gap-to", "unplug", "Budget"):
+        assert word in done.out
+    assert max(map(len, done.out.splitlines())) <= 80
+
+
+@pytest.mark.parametrize("command", [direct, facing, frame])
+def test_the_worked_example_of_the_help_runs(run: Callable[..., Any], command: Callable[..., None]) -> None:
+    """What the help shows as an example is a command that gives a result."""
+    help_text = command.__doc__ or ""
+    (example,) = (line for line in help_text.splitlines() if line.strip().startswith("cutvision correct"))
+    assert run(*example.split()[1:]).status == 0
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        ([*DIRECT[:3], "0.5", *DIRECT[4:]], "without a unit"),
+        ([*DIRECT[:3], "20mm", *DIRECT[4:]], "more than 2 deg"),
+        ([*DIRECT, "--nominal", "95deg"], "is none"),
+        ([*FACING[:5], "0mm", *FACING[6:]], "more than zero"),
+        ([*FACING[:3], "0.5mm,5mm", *FACING[4:]], "readings of the gap"),
+        ([*FRAME[:7], "2", *FRAME[8:]], "2 sides"),
+        ([*FRAME[:3], "200mm", *FRAME[4:]], "wider than a joint"),
+        (FRAME[:-2], "--kept"),
+    ],
+)
+def test_wrong_values_are_refused_in_words(run: Callable[..., Any], arguments: list[str], said: str) -> None:
+    """Exit status 2, what is wrong named, nothing on standard output."""
+    done = run(*arguments, *LEVER)
+    assert (done.status, done.out) == (2, "")
+    assert said in done.err

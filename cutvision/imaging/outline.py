@@ -137,9 +137,14 @@ def _quality(outline: Outline, wood: WoodMap) -> float:
             colours.append(np.column_stack([ndimage.map_coordinates(b, cells, order=1, mode="nearest") for b in bands]))
         alike = 1 - np.linalg.norm(colours[0] - face, axis=1) / reach
         step = np.linalg.norm(colours[0] - colours[1], axis=1) / reach
-        hue_step = (colours[0] - colours[1]) @ np.array([0.5, 0.5, -1.0])
+        within, beyond = (c @ np.array([0.5, 0.5, -1.0]) for c in colours)
+        if face.mean() < DARK:
+            # a shadow may have more hue than dark wood, but never more for its light
+            within, beyond = (
+                h / np.maximum(c.mean(axis=1), 0.03) for h, c in zip((within, beyond), colours, strict=True)
+            )
         like_the_face = max(0.0, float(np.quantile(alike, 0.3)))
-        worth.append(like_the_face**3 * float(np.quantile(step, 0.25)) * float(np.mean(hue_step > 0)))
+        worth.append(like_the_face**3 * float(np.quantile(step, 0.25)) * float(np.mean(within > beyond)))
     return min(worth) / (0.1 + outline.roughness_mm)
 
 

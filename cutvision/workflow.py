@@ -8,6 +8,7 @@ from pathlib import Path
 
 from cutvision.correction import (
     Correction,
+    CutSpread,
     Jig,
     Kept,
     ReadingCare,
@@ -30,13 +31,14 @@ class FenceQuestion:
 
     lever_mm: from the pivot to where the leaf goes or the fence is pushed, at right angles to the push.
     turns: of the board between a strip's two edges; None for the usual four.
-    tolerance_rad: the error that still does no harm; None for none.
+    tolerance_rad: the error that still does no harm; None for none. cut_spread: as in a `Jig`.
     """
 
     lever_mm: float
     kept: Kept | None = None
     turns: int | None = None
     tolerance_rad: float | None = None
+    cut_spread: CutSpread | None = None
 
 
 def check_question(request: MeasureRequest, question: FenceQuestion) -> None:
@@ -52,7 +54,8 @@ def check_question(request: MeasureRequest, question: FenceQuestion) -> None:
 
 def correct(measurement: Measurement, nominal_rad: float, question: FenceQuestion) -> Correction:
     """From what the photos show to the fence. Raises InputError as the methods in `correction` do."""
-    jig = Jig(typed_distance(question.lever_mm, "lever", ReadingCare()), question.kept, question.tolerance_rad)
+    lever = typed_distance(question.lever_mm, "lever", ReadingCare())
+    jig = Jig(lever, question.kept, question.tolerance_rad, question.cut_spread)
     quantities, edge_form_rad = measurement.quantities, measurement.edge_form_rad
     if measurement.shape == "strip":
         turns = STRIP_TURNS if question.turns is None else question.turns

@@ -24,6 +24,7 @@ from cutvision.cli.correct_options import (
     tell,
 )
 from cutvision.cli.leaves import LeafSetOption, LeavesOption, MostLeavesOption, leaves_asked
+from cutvision.cli.spread import CutAnglesOption, CutSpreadOption, PiecesOption, spread_asked
 
 app = typer.Typer(
     help="From caliper readings of a test piece to how far, and which way, the fence must be moved.",
@@ -66,6 +67,9 @@ def miter(
     distance_to: DistanceTo = None,
     edge_form: Form = None,
     tolerance: Tolerance = None,
+    cut_spread: CutSpreadOption = None,
+    cut_angles: CutAnglesOption = None,
+    pieces: PiecesOption = None,
     leaf_set: LeafSetOption = None,
     leaves: LeavesOption = None,
     most_leaves: MostLeavesOption = None,
@@ -95,7 +99,7 @@ def miter(
         left,
         right,
         typed_corner(parse_angle(corner, "--corner"), care),
-        jig(fence_length, kept, tolerance, care),
+        jig(fence_length, kept, tolerance, care, spread_asked(cut_spread, cut_angles, pieces)),
         nominal_rad=parse_angle(nominal, "--nominal"),
         piece_width_mm=length(piece_width, "--piece-width"),
         edge_form=care.edge_form,
@@ -128,6 +132,9 @@ def square(
     distance_to: DistanceTo = None,
     edge_form: Form = None,
     tolerance: Tolerance = None,
+    cut_spread: CutSpreadOption = None,
+    cut_angles: CutAnglesOption = None,
+    pieces: PiecesOption = None,
     leaf_set: LeafSetOption = None,
     leaves: LeavesOption = None,
     most_leaves: MostLeavesOption = None,
@@ -154,7 +161,7 @@ def square(
         at,
         far,
         typed_distance(given(between, "--between"), "between", care),
-        jig(fence_length, kept, tolerance, care),
+        jig(fence_length, kept, tolerance, care, spread_asked(cut_spread, cut_angles, pieces)),
         turns=turns,
         edge_form=care.edge_form,
     )

@@ -21,6 +21,7 @@ from cutvision.cli.correct_options import (
     tell,
 )
 from cutvision.cli.leaves import LeafSetOption, LeavesOption, MostLeavesOption, leaves_asked
+from cutvision.cli.spread import CutAnglesOption, CutSpreadOption, PiecesOption, spread_asked
 
 Gap = Annotated[
     str, typer.Option("--gap", metavar="LENGTH", help="The leaf, or the leaves together, that just fit (0mm if none).")
@@ -109,6 +110,9 @@ def facing(
     distance_to: DistanceTo = None,
     edge_form: Form = None,
     tolerance: Tolerance = None,
+    cut_spread: CutSpreadOption = None,
+    cut_angles: CutAnglesOption = None,
+    pieces: PiecesOption = None,
     leaf_set: LeafSetOption = None,
     leaves: LeavesOption = None,
     most_leaves: MostLeavesOption = None,
@@ -134,7 +138,7 @@ def facing(
         typed_gap(given(gap, "--gap", zero=True), care),
         typed_distance(given(over, "--over"), "over", care),
         gap_at,
-        jig(fence_length, kept, tolerance, care),
+        jig(fence_length, kept, tolerance, care, spread_asked(cut_spread, cut_angles, pieces)),
         edge_form=care.edge_form,
     )
     choice = leaves_asked(leaf_set, leaves, most_leaves)
@@ -155,6 +159,9 @@ def frame(
     distance_to: DistanceTo = None,
     edge_form: Form = None,
     tolerance: Tolerance = None,
+    cut_spread: CutSpreadOption = None,
+    cut_angles: CutAnglesOption = None,
+    pieces: PiecesOption = None,
     leaf_set: LeafSetOption = None,
     leaves: LeavesOption = None,
     most_leaves: MostLeavesOption = None,
@@ -182,7 +189,7 @@ def frame(
         typed_distance(given(stock, "--stock"), "stock", care),
         sides,
         gap_at,
-        jig(fence_length, kept, tolerance, care),
+        jig(fence_length, kept, tolerance, care, spread_asked(cut_spread, cut_angles, pieces)),
         edge_form=care.edge_form,
     )
     choice = leaves_asked(leaf_set, leaves, most_leaves)

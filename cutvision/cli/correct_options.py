@@ -10,7 +10,7 @@ import typer
 from cutvision.cli.output import answer, answer_json
 
 if TYPE_CHECKING:
-    from cutvision.correction import Assumption, Correction, Jig, LeafChoice, ReadingCare
+    from cutvision.correction import Assumption, Correction, CutSpread, Jig, LeafChoice, ReadingCare
 
 Side = Literal["left", "right"]
 Lever = Annotated[
@@ -58,13 +58,19 @@ def length(text: str | None, option: str, *, zero: bool = False) -> float | None
     return None if text is None else parse_length(text, option, zero=zero)
 
 
-def jig(fence_length: str, kept: Side | None, tolerance: str | None, care: ReadingCare) -> Jig:
+def jig(
+    fence_length: str,
+    kept: Side | None,
+    tolerance: str | None,
+    care: ReadingCare,
+    cut_spread: CutSpread | None = None,
+) -> Jig:
     """The fence as the options tell it. Raises InputError in the option's name."""
     from cutvision.correction import Jig, typed_distance
     from cutvision.units import parse_angle
 
     lever = typed_distance(given(fence_length, "--fence-length"), "lever", care)
-    return Jig(lever, kept, None if tolerance is None else parse_angle(tolerance, "--tolerance"))
+    return Jig(lever, kept, None if tolerance is None else parse_angle(tolerance, "--tolerance"), cut_spread)
 
 
 def tell(

@@ -10,6 +10,7 @@ import typer
 
 from cutvision.cli.leaves import LeafSetOption, LeavesOption, MostLeavesOption, leaves_asked
 from cutvision.cli.output import Progress, answer, answer_json, refusals_told
+from cutvision.cli.spread import CutAnglesOption, CutSpreadOption, spread_asked
 from cutvision.errors import InputError
 
 if TYPE_CHECKING:
@@ -72,6 +73,8 @@ def measure(
     tolerance: Annotated[
         str | None, typer.Option("--tolerance", metavar="ANGLE", help="The fence error that is good enough.")
     ] = None,
+    cut_spread: CutSpreadOption = None,
+    cut_angles: CutAnglesOption = None,
     leaf_set: LeafSetOption = None,
     leaves: LeavesOption = None,
     most_leaves: MostLeavesOption = None,
@@ -103,19 +106,23 @@ def measure(
     )
     question = None
     choice = leaves_asked(leaf_set, leaves, most_leaves)
+    spread = spread_asked(cut_spread, cut_angles)
     if fence_length is not None:
         question = workflow.FenceQuestion(
             lever_mm=parse_length(fence_length, "--fence-length"),
             kept=kept,
             turns=turns,
             tolerance_rad=None if tolerance is None else parse_angle(tolerance, "--tolerance"),
+            cut_spread=spread,
         )
         workflow.check_question(request, question)
     elif turns is not None or tolerance is not None:
         message = "--turns and --tolerance are about the fence, but --fence-length is not given."
         raise InputError(message, "Give --fence-length, the distance from the fence's pivot to the leaf, too.")
-    elif choice is not None:
-        message = "--leaf-set and --leaves are about the fence, but --fence-length is not given."
+    elif choice is not None or spread is not None:
+        message = (
+            "--leaf-set, --leaves, --cut-spread and --cut-angles are about the fence, but --fence-length is not given."
+        )
         raise InputError(message, "Give --fence-length, the distance from the fence's pivot to the leaf, too.")
     files = [] if picture is None else pictures_of(picture, len(photos))
 

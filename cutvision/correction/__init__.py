@@ -1,6 +1,7 @@
 """From quantities of a test piece, typed or measured, to the move of the fence. No pixels, no files."""
 
 from cutvision.correction.angle_error import AngleError, Kept
+from cutvision.correction.cut_spread import CutSpread, spread_of_pieces
 from cutvision.correction.decision import Decision, decide
 from cutvision.correction.edge_form import EdgeForm
 from cutvision.correction.feeler_stack import (
@@ -38,6 +39,7 @@ __all__ = [
     "Assumption",
     "Candidate",
     "Correction",
+    "CutSpread",
     "Decision",
     "EdgeForm",
     "FeelerStack",
@@ -65,6 +67,7 @@ __all__ = [
     "gap_assumptions",
     "leg_angles",
     "own_leaves",
+    "spread_of_pieces",
     "typed_corner",
     "typed_distance",
     "typed_gap",

@@ -22,6 +22,7 @@ class CornerExcess:
     """How much the angle between fence and blade exceeds its nominal value.
 
     quantity: rad, with everything in doubt about the fence. first_order_rad, rule: the same by the shop's rule.
+    cuts: the count of cuts whose mean it is; 0 when no cut piece was looked at.
     turns: of the board, for a square cut made by turning it.
     """
 
@@ -30,6 +31,7 @@ class CornerExcess:
     quantity: Quantity
     first_order_rad: float
     rule: str
+    cuts: int
     turns: int | None = None
 
 
@@ -42,6 +44,8 @@ def correct_from_excess(
     """
     sign = -1.0 if jig.kept == "right" else 1.0
     error = excess.quantity.scaled(sign)
+    if jig.cut_spread is not None:
+        error = jig.cut_spread.on(error, excess.cuts)
     check_plausible(error)
     side: Side | None = None
     if nominal_rad == 0 and excess.quantity.value != 0:

@@ -26,6 +26,7 @@ _CHEAPEST: Mapping[str, str] = {
     "gap": "Read the gap again with finer leaves, or farther from where the edges touch.",
     "square's own angle": "Use a better square, or test yours: draw along it, turn it over, draw again.",
     "closed joints": "Clamp the other joints fully shut and read the gap again.",
+    "spread of the cut": "Cut and measure more pieces at this setting and go by their mean; better measuring won't do.",
     "lever": "Measure the lever again.",
 }
 _OTHERWISE = "Take one more photo of the piece, turned by a quarter turn on the same sheet, or cut a second piece."

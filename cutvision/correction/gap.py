@@ -45,6 +45,7 @@ def correct_direct(
         quantity=_wedge(gap, over).scaled(sign) + gauge,
         first_order_rad=sign * gap.value / over.value,
         rule="gap / length x lever",
+        cuts=0,
     )
     return correct_from_excess(excess, jig, nominal_rad)
 
@@ -73,6 +74,7 @@ def correct_facing(
         quantity=(wedge.scaled(sign) + doubt).scaled(0.5),
         first_order_rad=sign * gap.value / over.value / 2,
         rule="gap / 2 / length x lever",
+        cuts=2,
     )
     return correct_from_excess(excess, jig)
 
@@ -117,6 +119,7 @@ def correct_frame(
         quantity=(opening.scaled(sign) + doubt).scaled(1 / (2 * sides)),
         first_order_rad=sign * gap.value / face_mm / (2 * sides),
         rule=f"gap / joint's length / {2 * sides} x lever",
+        cuts=2 * sides,
     )
     lean = "right" if jig.kept == "left" else "left"
     notes = (

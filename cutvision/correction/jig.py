@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from cutvision.correction.angle_error import Kept
+from cutvision.correction.cut_spread import CutSpread
 from cutvision.uncertainty import Quantity
 
 
@@ -15,8 +16,10 @@ class Jig:
     lever: mm from the pivot to where the leaf goes or the fence is pushed, at right angles to the push; for a V fence
     that turns about one foot, from foot to foot.
     kept: the side of the blade on which the work lay and was kept. tolerance_rad: the error that still does no harm.
+    cut_spread: how the saw cuts from piece to piece; None when nothing is known of it, which then is not counted.
     """
 
     lever: Quantity
     kept: Kept | None = None
     tolerance_rad: float | None = None
+    cut_spread: CutSpread | None = None

@@ -146,7 +146,8 @@ class _Shown:
 
 
 def _judge(shown: _Shown, jig: Jig, nominal_rad: float, first_order: FirstOrder, notes: tuple[Note, ...]) -> Correction:
-    error = shown.piece_error(jig.kept, nominal_rad) + shown.doubt
+    doubt = shown.doubt if jig.cut_spread is None else jig.cut_spread.on(shown.doubt, 1)
+    error = shown.piece_error(jig.kept, nominal_rad) + doubt
     check_plausible(error)
     turn = turn_against(error)
     side: Side | None = None
@@ -164,7 +165,7 @@ def _judge(shown: _Shown, jig: Jig, nominal_rad: float, first_order: FirstOrder,
         decision=decide(error, jig.tolerance_rad),
         nominal_rad=nominal_rad,
         kept=jig.kept,
-        candidates=tuple(_candidate(kept, shown.piece_error(kept, nominal_rad) + shown.doubt, jig) for kept in sides),
+        candidates=tuple(_candidate(kept, shown.piece_error(kept, nominal_rad) + doubt, jig) for kept in sides),
         notes=notes,
     )
 

@@ -98,6 +98,7 @@ def _judge(shown: _Shown, jig: Jig, turns: int) -> Correction:
         quantity=(shown.taper + shown.doubt).scaled(factor),
         first_order_rad=shown.slope * factor,
         rule=shown.rule,
+        cuts=turns,
         turns=turns,
     )
     return correct_from_excess(excess, jig)

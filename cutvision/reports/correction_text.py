@@ -10,6 +10,8 @@ import textwrap
 from collections.abc import Sequence
 
 from cutvision.correction import Assumption, Correction, StackAdvice
+from cutvision.correction.cut_spread import NAME as SPREAD_NAME
+from cutvision.correction.cut_spread import RUNNER_PLAY_RAD
 from cutvision.reports.cautions import Topic, cautions
 from cutvision.reports.leaf_text import leaf_lines
 from cutvision.reports.move_drawing import move_drawing
@@ -24,6 +26,8 @@ from cutvision.units import (
 )
 
 COLUMNS = 80
+# From here on the other influences together matter less than the spread of the cut.
+MOSTLY = 0.5
 
 _TURN = {"clockwise": "clockwise", "counterclockwise": "counter-clockwise"}
 _ASSUMED = {
@@ -156,6 +160,7 @@ def note_lines(correction: Correction) -> list[str]:
     lines = [f"{note.message} {note.remedy}".strip() for note in correction.notes]
     if correction.way == "split of the angles":
         lines.append("Say --kept left or --kept right, and the test piece's own corner no longer matters.")
+    lines += _spread_lines(correction)
     if correction.decision.value != "move":
         return lines
     lines += ["Then cut and measure one more piece. If it comes out about twice as bad, the fence went the wrong way."]
@@ -168,6 +173,25 @@ def note_lines(correction: Correction) -> list[str]:
             "the other arm needs a piece of its own.",
         ]
     return lines
+
+
+def _spread_lines(correction: Correction) -> list[str]:
+    """Whether the spread of the cut was counted, and when more pieces are what helps."""
+    rows = budget(correction.angle_error)
+    spread = next((row for row in rows if row.name == SPREAD_NAME), None)
+    if spread is None:
+        play = f"{math.degrees(RUNNER_PLAY_RAD):.3f} deg"
+        counted = (
+            "How much the cut itself spreads from piece to piece is not counted. Runner play of 0.1 mm over 450 mm "
+            f"alone is {play}: say --cut-spread {play.replace(' ', '')}, or give --cut-angles of three or more pieces."
+        )
+        return [] if correction.method == "direct" else [counted]
+    if spread.share < MOSTLY:
+        return []
+    return [
+        f"The spread of the cut makes {spread.share:.0%} of the doubt: more pieces help, measuring better does not. "
+        "Four times the pieces, cut at one setting, halve it."
+    ]
 
 
 def _assumption(one: Assumption) -> str:

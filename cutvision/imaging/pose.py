@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import linalg
 from scipy.spatial.transform import Rotation
 
 from cutvision.errors import PhotoRefused
@@ -237,16 +238,26 @@ def fit_pose(sighting: SheetSighting, prior: CameraPrior) -> SheetPose:
     variance = max(0.02**2, float((left**2).sum()) / freedom)
     w = np.repeat(used.astype(float), 2) / (variance * patch)
     normal = jacobian.T @ (jacobian * w[:, None]) + information
-    covariance = _solved(normal, np.eye(COUNT))
+    covariance = _inverse(normal)
     rms = float(np.sqrt((left**2).mean()))
     return SheetPose(sheet, values, turned_from, covariance, rms, structure, used, prior.source)
 
 
 def _solved(normal: np.ndarray, right: np.ndarray) -> np.ndarray:
-    """Solve normal x = right, with the parameters brought to one scale first."""
+    """(COUNT,) x of normal x = right, with the parameters brought to one scale first."""
     scaling = 1 / np.sqrt(np.diag(normal))
-    solution = np.linalg.solve(normal * np.outer(scaling, scaling), (scaling * right.T).T)
-    return np.asarray((scaling * solution.T).T)
+    return np.asarray(scaling * np.linalg.solve(normal * np.outer(scaling, scaling), scaling * right))
+
+
+def _inverse(normal: np.ndarray) -> np.ndarray:
+    """The inverse of a normal matrix by its root, so that it is symmetric and positive as a covariance must be.
+
+    Without a stated focal length the normal matrix spans eleven decades, and a plain inverse can lose a small variance.
+    """
+    scaling = 1 / np.sqrt(np.diag(normal))
+    root = linalg.cholesky(normal * np.outer(scaling, scaling), lower=True)
+    half = linalg.solve_triangular(root, np.diag(scaling), lower=True)
+    return np.asarray(half.T @ half)
 
 
 def _check_spread(sighting: SheetSighting) -> None:

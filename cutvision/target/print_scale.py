@@ -21,6 +21,8 @@ ORDINARY_STRETCH = 0.002
 ORDINARY_SHEAR = 0.0015
 # "Fit to page" scales both ways alike, so once a rule tells the scale the prior leaves the mean stretch open.
 LARGEST_STRETCH = 0.03
+# Seven times what is ordinary of a lean and of a difference of the two stretches: no working printer (no source).
+LARGEST_LEAN, LARGEST_DIFFERENCE = 0.01, 0.02
 OPEN_MEAN_STRETCH = LARGEST_STRETCH / math.sqrt(3)
 
 
@@ -85,6 +87,7 @@ def print_scale(sheet: Sheet, readings: PrintReadings | None = None) -> PrintSca
         left = np.array([row.read_mm for row in rows]) - lengths + slopes @ estimate
         covariance = np.linalg.inv(np.linalg.inv(prior) + weight * slopes.T @ slopes)
         estimate = covariance @ (weight * slopes.T @ left)
+    _refuse_a_crooked_print(estimate)
     return PrintScale(estimate, covariance, read=True)
 
 
@@ -146,6 +149,17 @@ def _likely_cause(sheet: Sheet, row: _Row) -> str:
     if 0.85 < row.read_mm / row.drawn_mm < 1.15:
         return " It looks like a print fitted to the page."
     return " It looks like another paper's sheet or another distance."
+
+
+def _refuse_a_crooked_print(estimate: np.ndarray) -> None:
+    """Readings each within reason can together still tell of a print that no printer makes."""
+    ex, ey, g = estimate.tolist()
+    if abs(g) > LARGEST_LEAN or abs(ex - ey) > LARGEST_DIFFERENCE:
+        raise InputError(
+            f"By the lengths read on it the print would lean by {100 * abs(g):.1f} % and be stretched by "
+            f"{100 * abs(ex - ey):.1f} % more one way than the other, which no working printer does.",
+            "Read all sides and both diagonals again, from outer corner to outer corner of the squares.",
+        )
 
 
 def _refuse_a_misfit(rows: list[_Row], read_to_mm: float) -> None:

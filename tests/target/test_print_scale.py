@@ -148,3 +148,17 @@ def test_impossible_readings_are_refused(readings: PrintReadings, said: str) -> 
         print_scale(SHEETS["a4"], readings)
     assert said in caught.value.message
     assert caught.value.remedy
+
+
+@pytest.mark.parametrize(
+    "readings",
+    [
+        PrintReadings(250.0, 180.0, 0.25, 300.0),
+        PrintReadings(250.0, 180.0, 0.25, None, 315.0),
+        PrintReadings(256.0, 175.0, 0.25),
+    ],
+)
+def test_a_print_that_no_printer_makes_is_refused(readings: PrintReadings) -> None:
+    """Each length is within 3 % of the drawn one, but together they tell of a lean or an uneven stretch of percents."""
+    with pytest.raises(InputError, match="no working printer"):
+        print_scale(SHEETS["a4"], readings)

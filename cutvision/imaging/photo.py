@@ -76,6 +76,13 @@ def read_photo_file(path: Path) -> Photo:
     Raises PhotoRefused as `read_photo` does, and "unreadable" when there is no such file or it may not be read.
     """
     try:
+        if path.exists() and not (path.is_file() or path.is_dir()):  # a pipe or a device may never end
+            raise PhotoRefused(
+                "unreadable",
+                "This is a pipe or a device, not a file.",
+                "Save the photo as a file and name that.",
+                file=str(path),
+            )
         data = path.read_bytes()
     except OSError as error:
         raise _unread_path(path, error) from error

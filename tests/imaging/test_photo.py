@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import os
 import struct
 import sys
 import zlib
@@ -335,3 +336,12 @@ def test_a_forbidden_file_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr(Path, "read_bytes", forbidden)
     with pytest.raises(PhotoRefused, match="not allowed"):
         read_photo_file(tmp_path / "p.jpg")
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
+def test_a_pipe_is_refused_instead_of_waited_for(tmp_path: Path) -> None:
+    """A named pipe that nobody writes to would never end."""
+    os.mkfifo(tmp_path / "photo.jpg")
+    with pytest.raises(PhotoRefused, match="pipe") as refused:
+        read_photo_file(tmp_path / "photo.jpg")
+    assert refused.value.reason == "unreadable"

@@ -82,9 +82,16 @@ class CutvisionError(Exception):
 
 
 class InputError(CutvisionError):
-    """A wrong option or value (exit status 2)."""
+    """A wrong option or value (exit status 2).
+
+    at_the_saw: whether the remedy sends the person to adjust or cut, so that the cautions must stand beside it.
+    """
 
     exit_status = 2
+
+    def __init__(self, message: str, remedy: str, *, at_the_saw: bool = False) -> None:
+        super().__init__(message, remedy)
+        self.at_the_saw = at_the_saw
 
 
 class PhotoRefused(CutvisionError):

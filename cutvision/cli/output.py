@@ -6,6 +6,7 @@ import contextlib
 import io
 import json
 import sys
+import textwrap
 import time
 from collections.abc import Iterator, Mapping
 from pathlib import Path
@@ -16,6 +17,7 @@ import typer
 from cutvision.errors import CutvisionError, InputError, PhotoRefused, PhotosRefused
 
 QUIET_SECONDS = 1.0
+COLUMNS = 80
 
 
 def use_utf8() -> None:
@@ -42,9 +44,24 @@ def tell(text: str) -> None:
 
 def tell_problem(problem: CutvisionError, about: str = "") -> None:
     """Say what happened and what to do next."""
-    tell(f"{about}: {problem.message}" if about else problem.message)
+    tell(_wrapped(f"{about}: {problem.message}" if about else problem.message))
     if problem.remedy:
-        tell(f"  What to do: {problem.remedy}")
+        tell(_wrapped(problem.remedy, "  What to do: ", "  "))
+    if isinstance(problem, InputError) and problem.at_the_saw:
+        from cutvision.reports.cautions import ADVISED, cautions
+
+        tell("\n".join(["Cautions", *(_wrapped(text, "- ", "  ") for text in cautions(*ADVISED))]))
+
+
+def _wrapped(text: str, first: str = "", rest: str = "") -> str:
+    return textwrap.fill(
+        text,
+        COLUMNS,
+        initial_indent=first,
+        subsequent_indent=rest,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
 
 
 class Progress:

@@ -43,4 +43,5 @@ def check_plausible(error: Quantity) -> None:
             f"The fence would stand {abs(math.degrees(error.value)):.2f} deg off, more than {limit} deg.",
             "Was a digit misread, or are two readings swapped or in mixed units? Check the nominal angle too. If the "
             f"fence really is that far off, set it with a square to within {limit} deg first, then cut a new piece.",
+            at_the_saw=True,
         )

@@ -224,6 +224,7 @@ def _check_corner(corner: Quantity) -> None:
         raise InputError(
             f"The test piece's corner is {math.degrees(corner.value):.2f} deg; it should be close to 90 deg.",
             "Was a digit misread? Cut the test piece from a board with a square end.",
+            at_the_saw=True,
         )
 
 
@@ -240,6 +241,7 @@ def _check_tip(left_mm: float, right_mm: float, kept: Kept | None, piece_width_m
             f"{which} as long as the piece is wide ({piece_width_mm:g} mm) or longer: the cut ran past the tip, and "
             "the end leg shows the piece's width, not the fence.",
             "Cut again nearer to the end of the board, so that the offcut is a triangle with two whole tips.",
+            at_the_saw=True,
         )
     if end_leg_mm > piece_width_mm - TIP_MARGIN_MM:
         message = f"The end leg is within {TIP_MARGIN_MM:g} mm of the piece's width."

@@ -9,6 +9,8 @@ from typing import Any
 
 import pytest
 
+from cutvision.reports.cautions import ADVISED, cautions
+
 MITER = ["correct", "miter", "--left-leg", "101.62mm", "--right-leg", "101.35mm", "--fence-length", "380mm"]
 SQUARE = ["correct", "square", "--at-fence", "24.91mm", "--far-end", "24.78mm", "--between", "412mm"]
 SQUARE += ["--fence-length", "560mm"]
@@ -109,7 +111,7 @@ def test_wrong_values_are_refused_in_words(run: Callable[..., Any], arguments: l
     done = run(*arguments)
     assert done.status == 2
     assert done.out == ""
-    assert said in done.err
+    assert said in " ".join(done.err.split())
     assert "Traceback" not in done.err
 
 
@@ -150,3 +152,12 @@ def test_leaves_that_are_none_are_refused(run: Callable[..., Any], arguments: li
     done = run(*MITER, *arguments)
     assert (done.status, done.out) == (2, "")
     assert said in done.err
+
+
+def test_a_refusal_that_sends_to_the_saw_carries_the_cautions(run: Callable[..., Any]) -> None:
+    """A remedy to set the fence and cut anew stands with the cautions for both, within 80 columns; others are short."""
+    far_off = run(*MITER[:3], "110.62mm", *MITER[4:])
+    for text in cautions(*ADVISED):
+        assert text in " ".join(far_off.err.split())
+    assert max(map(len, far_off.err.splitlines())) <= 80
+    assert "Cautions" not in run(*MITER[:3], "nan", *MITER[4:]).err

@@ -19,13 +19,13 @@ def camera() -> None:
     """Get to know a camera from shots of the bare sheet."""
 
 
-@app.command()
+@app.command(short_help="Make a camera file for `measure --camera`.")
 def calibrate(
     photos: Annotated[
         list[Path],
         typer.Argument(
             metavar="PHOTO...",
-            help="Shots of the bare sheet by one camera at one zoom: five or more, from different sides.",
+            help="Shots of the bare sheet by one camera at one zoom, from different sides: 6 to 10, at least 3.",
         ),
     ],
     out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The camera file to write.")],

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
 from cutvision.cli.leaves import LeafSetOption, LeavesOption, MostLeavesOption, leaves_asked
-from cutvision.cli.output import Progress, answer, answer_json, refusals_told
+from cutvision.cli.output import Progress, answer, answer_json, refusals_told, tell
 from cutvision.cli.spread import CutAnglesOption, CutSpreadOption, spread_asked
 from cutvision.errors import InputError
 
@@ -20,6 +19,7 @@ if TYPE_CHECKING:
 
 ShapeName = Literal["miter", "strip", "corner", "board"]
 Side = Literal["left", "right"]
+THICKEST_MM = 150.0  # the deepest table saws cut some 130 mm (common practice, no source)
 
 
 def measure(
@@ -27,7 +27,13 @@ def measure(
         list[Path],
         typer.Argument(metavar="PHOTO...", help="Photos of one piece on one sheet, turned or moved between shots."),
     ],
-    shape: Annotated[ShapeName, typer.Option("--shape", help="What the piece is.")],
+    shape: Annotated[
+        ShapeName,
+        typer.Option(
+            "--shape",
+            help="What the piece is: a miter's triangle, a squaring test's strip, a board's corner, a whole board.",
+        ),
+    ],
     thickness: Annotated[
         str | None, typer.Option("--thickness", metavar="LENGTH", help="The stock's thickness, as 19mm or 3/4in.")
     ] = None,
@@ -90,7 +96,11 @@ def measure(
         bool, typer.Option("--progress", help="Say what is being done even without a terminal.")
     ] = False,
 ) -> None:
-    """Measure an offcut on the printed sheet from one photo or several."""
+    """Measure an offcut on the printed sheet from one photo or several.
+
+    Before you lift it, pencil L and R on a miter's left and right leg (cut toward you), F on the end of a strip that
+    lay at the fence; lay that end to the sheet's left. A miter wants two photos, turned by a quarter turn between.
+    """
     from cutvision import workflow
     from cutvision.measurement.request import MeasureRequest
     from cutvision.reports.measurement_json import measurement_as_json
@@ -99,7 +109,7 @@ def measure(
 
     request = MeasureRequest(
         shape=shape,
-        thickness_mm=None if thickness is None else parse_length(thickness, "--thickness"),
+        thickness_mm=None if thickness is None else _thickness(thickness),
         nominal_rad=parse_angle(nominal, "--nominal"),
         readings=_readings(long_side, short_side, read_to, diagonal_down, diagonal_up),
         camera=None if camera is None else _camera(camera),
@@ -131,17 +141,18 @@ def measure(
     told: dict[str, Any] = {**measurement_as_json(measurement)}
     advice: tuple[str, ...] = ()
     beside: tuple[str, ...] = ()
+    noted: list[str] = []
     if question is not None:
         from cutvision.correction import find_stack
         from cutvision.reports.correction_json import correction_as_json
-        from cutvision.reports.correction_text import answer_lines, figures, leaf_block
+        from cutvision.reports.correction_text import answer_lines, figures, leaf_block, note_lines
         from cutvision.reports.move_drawing import move_drawing
 
         correction = workflow.correct(measurement, request.nominal_rad, question)
         stack = None if choice is None else find_stack(correction.fence_move.value, choice)
         told["correction"] = correction_as_json(correction, stack)
         advice = answer_lines(correction)
-        measurement = replace(measurement, notes=(*measurement.notes, *correction.notes))
+        noted = note_lines(correction)
         beside = (leaf_block(correction, stack), figures(correction))
         if correction.decision.value == "move":
             beside += ("\n".join(move_drawing(correction)),)
@@ -150,13 +161,31 @@ def measure(
 
         drawn = annotate(looked_at[index], measurement, index, advice, nominal_rad=request.nominal_rad, kept=kept)
         write_picture(drawn, file)
+        tell(f"Wrote {file}.")
     if as_json:
         answer_json(told)
     else:
         text = measurement_text(
-            measurement, advice, beside=beside, with_budget=budget, nominal_rad=request.nominal_rad, kept=kept
+            measurement,
+            advice,
+            beside=beside,
+            noted=noted,
+            with_budget=budget,
+            nominal_rad=request.nominal_rad,
+            kept=kept,
         )
         answer(text.rstrip())
+
+
+def _thickness(text: str) -> float:
+    """The stock's thickness in mm. Raises InputError also for more than any table saw cuts through."""
+    from cutvision.units import parse_length
+
+    thickness_mm = parse_length(text, "--thickness")
+    if thickness_mm > THICKEST_MM:
+        message = f"--thickness is '{text}': no table saw cuts through more than {THICKEST_MM:g} mm."
+        raise InputError(message, "Give the height of the piece as it lies on the sheet, such as 19mm or 3/4in.")
+    return thickness_mm
 
 
 def _camera(file: Path) -> CameraFile:

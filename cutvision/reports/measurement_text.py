@@ -45,6 +45,7 @@ def measurement_text(
     answer: Sequence[str] = (),
     *,
     beside: Sequence[str] = (),
+    noted: Sequence[str] = (),
     with_budget: bool = False,
     nominal_rad: float = math.pi / 4,
     kept: Side | None = None,
@@ -53,6 +54,7 @@ def measurement_text(
 
     answer: what to do, as the correction words it; without it the measurement's own headline stands first.
     beside: blocks that belong to the answer, as the correction lays them out (its figures, its drawing).
+    noted: what the correction says beside its answer, after the measurement's own notes.
     with_budget: whether each quantity's uncertainty budget is printed too.
     nominal_rad, kept: as asked for; they say what a true cut of a miter is.
     """
@@ -62,7 +64,7 @@ def measurement_text(
         _table(measurement),
         _paragraphs([line for line in (pencil_line(measurement.shape), *_edge_form(measurement)) if line]),
         _photos(measurement),
-        _notes(measurement),
+        _notes(measurement, noted),
         *(_budget(measurement, name) for name in measurement.quantities if with_budget),
         _bullets("Cautions", cautions(*(ADVISED if answer else MEASURED))),
     ]
@@ -196,9 +198,10 @@ def _edge_form(measurement: Measurement) -> list[str]:
 def _photos(measurement: Measurement) -> str:
     lines = ["Photos"]
     for photo in measurement.photos:
+        height = f"{photo.lens_height_mm:.0f} mm ({photo.lens_height_mm / MM_PER_INCH:.1f} in)"
         seen = (
             f"{photo.file}: {photo.paper} sheet, {photo.saddles_used} corners of its squares, lens "
-            f"{photo.lens_height_mm:.0f} mm above it, tilted {photo.tilt_deg:.0f} deg"
+            f"{height} above it, tilted {photo.tilt_deg:.0f} deg"
         )
         own = photo.quantities.get(MAIN.get(measurement.shape, ""))
         if own is not None and len(measurement.photos) > 1:
@@ -208,10 +211,11 @@ def _photos(measurement: Measurement) -> str:
     return "\n".join(lines)
 
 
-def _notes(measurement: Measurement) -> str:
+def _notes(measurement: Measurement, more: Sequence[str]) -> str:
     own = [("", note) for note in measurement.notes]
     photos = [(f"{p.file}: ", note) for p in measurement.photos for note in p.notes if note not in measurement.notes]
-    return _bullets("Notes", [f"{before}{note.message} {note.remedy}".strip() for before, note in own + photos])
+    told = [f"{before}{note.message} {note.remedy}".strip() for before, note in own + photos]
+    return _bullets("Notes", [*told, *more])
 
 
 def _budget(measurement: Measurement, name: str) -> str:

@@ -113,3 +113,21 @@ def test_the_demo_brings_its_own_photos() -> None:
     shipped = [Path(__file__).parents[2] / "cutvision" / "samples" / path.name for path in PHOTOS]
     assert [path.read_bytes() for path in shipped] == [path.read_bytes() for path in PHOTOS]
     assert sum(path.stat().st_size for path in shipped) < 1.6e6
+
+
+def test_the_text_tells_what_goes_with_a_move_and_names_its_pictures(run: Callable[..., Any], tmp_path: Path) -> None:
+    """The advice carries the second cut, the V's point and the other arm; each written picture is named; 80 columns."""
+    done = run(*MEASURE, *FENCE, "--picture", tmp_path / "answer.png")
+    words = " ".join(done.out.split())
+    for part in ("cut and measure one more piece", "bring its point back to the kerf", "the other arm needs"):
+        assert part in words
+    for number in (1, 2):
+        assert f"Wrote {tmp_path / f'answer-{number}.png'}." in done.err
+    assert all(len(line) <= 80 or "/" in line for line in done.out.splitlines())
+
+
+def test_stock_thicker_than_any_saw_cuts_is_refused(run: Callable[..., Any]) -> None:
+    """A piece taller than the lens would have no solution (limit: common practice, no source)."""
+    done = run("measure", PHOTOS[0], "--shape", "miter", "--thickness", "250mm")
+    assert done.status == 2
+    assert "no table saw" in done.err

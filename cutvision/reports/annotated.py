@@ -21,6 +21,7 @@ from cutvision.reports import canvas
 from cutvision.reports.cautions import ADVISED, MEASURED, Topic, cautions
 from cutvision.reports.departure import Departure, departure, fence_to_far, long_edges
 from cutvision.reports.measurement_text import degrees, headline, pencil_line
+from cutvision.units import MM_PER_INCH
 
 LONG_SIDE_PX = 1600
 SUPERSAMPLING = 2
@@ -229,7 +230,13 @@ def _draw_scale_bar(draw: ImageDraw.ImageDraw, px_per_mm: float, size: tuple[int
     top = bottom - 2.2 * typeface.size
     box = (left - margin / 2, top - margin / 2, left + width + margin / 2, bottom + margin / 2)
     draw.rounded_rectangle(box, radius=margin / 2, fill=canvas.DARK)
-    draw.text((left + width / 2, top), f"{SCALE_BAR_MM} mm", font=typeface, fill=canvas.LIGHT, anchor="mt")
+    draw.text(
+        (left + width / 2, top),
+        f"{SCALE_BAR_MM} mm ({SCALE_BAR_MM / MM_PER_INCH:.2f} in)",
+        font=typeface,
+        fill=canvas.LIGHT,
+        anchor="mt",
+    )
     draw.line([(left, bottom - margin / 4), (left + width, bottom - margin / 4)], fill=canvas.LIGHT, width=2 * STROKE)
     for x in (left, left + width):
         draw.line([(x, bottom - margin / 1.4), (x, bottom + margin / 4)], fill=canvas.LIGHT, width=STROKE)

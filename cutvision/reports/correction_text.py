@@ -175,6 +175,10 @@ def note_lines(correction: Correction) -> list[str]:
     return lines
 
 
+def _small_length(value_mm: float) -> str:
+    return f"{value_mm:g} mm ({value_mm / MM_PER_INCH:.2g} in)"
+
+
 def _spread_lines(correction: Correction) -> list[str]:
     """Whether the spread of the cut was counted, and when more pieces are what helps."""
     rows = budget(correction.angle_error)
@@ -196,7 +200,7 @@ def _spread_lines(correction: Correction) -> list[str]:
 
 def _assumption(one: Assumption) -> str:
     words, option = _ASSUMED[one.name]
-    amount = f"{math.degrees(one.value):g} deg" if one.unit == "rad" else f"{one.value:g} mm"
+    amount = f"{math.degrees(one.value):g} deg" if one.unit == "rad" else _small_length(one.value)
     return f"{words.format(amount)} ({one.reason}); change it with {option}"
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from cutvision.correction import Correction
-from cutvision.units import format_length
+from cutvision.units import MM_PER_INCH, format_length
 
 _HEAD = ("Seen from above; you stand at the bottom, the blade cuts away from you.", "")
 _V_FENCE = (
@@ -78,7 +78,7 @@ def _single_fence(correction: Correction) -> tuple[str, ...]:
         "",
         f"left of the pivot {left},",
         f"right of the pivot {right}:",
-        f"{_amount(correction)} at {correction.move.lever.value:.5g} mm from the pivot.",
+        f"{_amount(correction)} at {_lever(correction)} from the pivot.",
         f"The fence turns {_turn(correction)}.",
     )
 
@@ -92,7 +92,7 @@ def _square(correction: Correction) -> tuple[str, ...]:
     fence[_WIDTH // 2], fence[end], fence[pivot] = "|", "#", "o"
     labels = _at((end - 1, "end"), (pivot - 2, "pivot"))
     way = "toward the work, away from you" if toward else "away from the work, toward you"
-    kept = "the side you keep" if correction.kept is None else f"the {correction.kept}, the side you keep"
+    kept = "the side you keep" if correction.kept is None else f"the {correction.kept}, the side you keep,"
     last = (
         f"The fence turns {_turn(correction)} about its other end (o)."
         if correction.turn is not None
@@ -108,10 +108,10 @@ def _square(correction: Correction) -> tuple[str, ...]:
         *(() if toward else arrow),
         labels,
         "",
-        f"The fence's end (#) on {kept}, goes",
+        f"The fence's end (#) on {kept} goes",
         f"{way},",
         f"by {_amount(correction)}",
-        f"at {correction.move.lever.value:.5g} mm from the pivot.",
+        f"at {_lever(correction)} from the pivot.",
         last,
     )
 
@@ -125,6 +125,11 @@ def _at(*marks: tuple[int, str]) -> str:
 
 def _amount(correction: Correction) -> str:
     return format_length(correction.fence_move.value, correction.fence_move.expanded_uncertainty)
+
+
+def _lever(correction: Correction) -> str:
+    lever_mm = correction.move.lever.value
+    return f"{lever_mm:.4g} mm ({lever_mm / MM_PER_INCH:.4g} in)"
 
 
 def _turn(correction: Correction) -> str:

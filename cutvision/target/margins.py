@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from cutvision.target.page import Area, Item, Point, Text, moved, rectangle
 from cutvision.target.sheet import Sheet
+from cutvision.units import MM_PER_INCH
 
 SHEET_VERSION = 1  # counts up when anything on the page changes
 UNPRINTED_EDGE_MM = 6.2  # no printer in common use needs more (common practice, no source)
@@ -45,12 +46,19 @@ def printing_advice(sheet: Sheet) -> str:
     """How to print the sheet and check the print, in a few lines for a terminal."""
     diagonal_mm = math.hypot(sheet.width_mm, sheet.height_mm)
     return (
-        f"Print it on {sheet.paper} from a computer at 100 % (actual size, never fit to page), on heavy matt paper.\n"
-        "Tape it flat on a board. Read with a steel rule from outer corner to outer corner of the squares, and note:\n"
-        f"  long side (drawn {sheet.width_mm:.0f} mm), short side ({sheet.height_mm:.0f} mm), "
-        f"both diagonals ({diagonal_mm:.1f} mm).\n"
-        "Before you lift an offcut: saw off, unplugged and blade stopped. Photograph away from the saw."
+        f"Print it on {sheet.paper} from a computer at 100 % (actual size, never fit to page),\n"
+        "on heavy matt paper. Tape it flat on a board. Read with a steel rule from outer\n"
+        "corner to outer corner of the squares, and note:\n"
+        f"  long side, drawn {_both_units(sheet.width_mm)}\n"
+        f"  short side, drawn {_both_units(sheet.height_mm)}\n"
+        f"  both diagonals, drawn {_both_units(diagonal_mm)}\n"
+        "Before you lift an offcut: saw off, unplugged and blade stopped. Photograph it\n"
+        "away from the saw."
     )
+
+
+def _both_units(length_mm: float) -> str:
+    return f"{length_mm:.1f} mm ({length_mm / MM_PER_INCH:.3f} in)"
 
 
 def draw_margins(sheet: Sheet) -> list[Item]:

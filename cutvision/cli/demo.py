@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from cutvision.cli.measure import measure
-from cutvision.cli.output import answer
+from cutvision.cli.output import answer, wrapped
 
 SAMPLES = ("miter-1.jpg", "miter-2-turned.jpg")
 THICKNESS, FENCE_LENGTH = "15mm", "380mm"
@@ -36,11 +36,12 @@ def demo(
     """Do the whole job on two rendered sample photos and explain each step."""
     folder = Path(str(resources.files("cutvision"))) / "samples"
     for number, step in enumerate(STEPS, start=1):
-        answer(f"{number}. {step}")
+        answer(wrapped(step, f"{number}. ", "   "))
     shown = " ".join(SAMPLES)
-    answer(f"\nThe last four steps now run on two photos of a sample piece (rendered, not taken), in {folder}:")
+    answer("\nThe last four steps now run on two photos of a piece (rendered, not taken), in")
+    answer(f"{folder}:")
     options = f"--shape miter --thickness {THICKNESS} --fence-length {FENCE_LENGTH} --kept left"
-    answer(f"\n  cutvision measure {shown} {options}\n")
+    answer(f"\n  cutvision measure {shown} \\\n    {options}\n")
     measure(
         [folder / name for name in SAMPLES],
         "miter",

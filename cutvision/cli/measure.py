@@ -145,7 +145,7 @@ def measure(
     if question is not None:
         from cutvision.correction import find_stack
         from cutvision.reports.correction_json import correction_as_json
-        from cutvision.reports.correction_text import answer_lines, figures, leaf_block, note_lines
+        from cutvision.reports.correction_text import answer_lines, budget_table, figures, leaf_block, note_lines
         from cutvision.reports.move_drawing import move_drawing
 
         correction = workflow.correct(measurement, request.nominal_rad, question)
@@ -154,6 +154,8 @@ def measure(
         advice = answer_lines(correction)
         noted = note_lines(correction)
         beside = (leaf_block(correction, stack), figures(correction))
+        if budget:
+            beside += (budget_table(correction.angle_error),)
         if correction.decision.value == "move":
             beside += ("\n".join(move_drawing(correction)),)
     for index, file in enumerate(files):

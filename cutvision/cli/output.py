@@ -28,13 +28,19 @@ def use_utf8() -> None:
 
 
 def answer(text: str) -> None:
-    """Print the answer on standard output."""
-    typer.echo(text)
+    """Print the answer on standard output. Raises InputError when it cannot be written there."""
+    try:
+        typer.echo(text)
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        message = f"The answer could not be written: {error.strerror or error}."
+        raise InputError(message, "Send it to a terminal, or to a file on a disk with room.") from error
 
 
 def answer_json(thing: Mapping[str, Any]) -> None:
     """Print one JSON object, in ASCII so that no terminal or file name can break it."""
-    typer.echo(json.dumps(thing, indent=1, allow_nan=False))
+    answer(json.dumps(thing, indent=1, allow_nan=False))
 
 
 def tell(text: str) -> None:
@@ -44,16 +50,17 @@ def tell(text: str) -> None:
 
 def tell_problem(problem: CutvisionError, about: str = "") -> None:
     """Say what happened and what to do next."""
-    tell(_wrapped(f"{about}: {problem.message}" if about else problem.message))
+    tell(wrapped(f"{about}: {problem.message}" if about else problem.message))
     if problem.remedy:
-        tell(_wrapped(problem.remedy, "  What to do: ", "  "))
+        tell(wrapped(problem.remedy, "  What to do: ", "  "))
     if isinstance(problem, InputError) and problem.at_the_saw:
         from cutvision.reports.cautions import ADVISED, cautions
 
-        tell("\n".join(["Cautions", *(_wrapped(text, "- ", "  ") for text in cautions(*ADVISED))]))
+        tell("\n".join(["Cautions", *(wrapped(text, "- ", "  ") for text in cautions(*ADVISED))]))
 
 
-def _wrapped(text: str, first: str = "", rest: str = "") -> str:
+def wrapped(text: str, first: str = "", rest: str = "") -> str:
+    """Text in lines of at most 80 columns, the first after `first`, the others after `rest`."""
     return textwrap.fill(
         text,
         COLUMNS,
@@ -71,7 +78,8 @@ class Progress:
     """
 
     def __init__(self, wanted: bool | None = None) -> None:
-        self._speaks = sys.stderr.isatty() if wanted is None else wanted
+        watched = sys.stderr is not None and sys.stderr.isatty()  # None when it was closed before the start
+        self._speaks = watched if wanted is None else wanted
         self._start = time.monotonic()
 
     def __call__(self, step: str) -> None:

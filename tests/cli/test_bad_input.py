@@ -245,3 +245,28 @@ def test_progress_speaks_only_when_it_takes_long(
     asked("fitting")
     unasked("fitting")
     assert capsys.readouterr() == ("", "... fitting\n")
+
+
+START = "from cutvision.cli import main; main()"
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no device that is always full")
+@pytest.mark.parametrize("form", [[], ["--json"]])
+def test_an_answer_that_cannot_be_written_is_told(form: list[str]) -> None:
+    """A full disk behind standard output is a wrong place for the answer, not a fault of the program."""
+    legs = ["correct", "miter", "--left-leg", "4in", "--right-leg", "3.99in", "--fence-length", "15in"]
+    command = [sys.executable, "-c", START, *legs, *form]
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False, cwd=ROOT)
+    assert done.returncode == WRONG
+    assert "could not be written" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a POSIX shell closes the stream")
+def test_a_closed_standard_error_changes_no_exit_status(tmp_path: Path) -> None:
+    """A refused photo stays refused where nobody can be told why."""
+    (tmp_path / "empty.jpg").touch()
+    command = shlex.join([sys.executable, "-c", START, "measure", str(tmp_path / "empty.jpg"), "--shape", "miter"])
+    done = subprocess.run(["/bin/sh", "-c", f"{command} 2>&-"], check=False, timeout=60, cwd=ROOT)
+    assert done.returncode == REFUSED

@@ -106,6 +106,7 @@ def test_the_demo_explains_and_measures(run: Callable[..., Any]) -> None:
     assert done.out.startswith("1. ")
     assert "cutvision measure miter-1.jpg miter-2-turned.jpg" in done.out
     assert "unplug" in done.out
+    assert all(len(line) <= 80 or line.startswith("/") for line in done.out.splitlines())
 
 
 def test_the_demo_brings_its_own_photos() -> None:

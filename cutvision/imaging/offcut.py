@@ -45,6 +45,8 @@ LEAST_TELLING_WALL_PX = 4.0
 MOST_BLUR_MM = 0.22
 MOST_BLUR_PX = 1.6
 MOST_DROPPED = 0.6
+LEAST_GAIN = 25.0
+"""How far a step must lower a block's cost on the mean: true edges gain 100 and more, bare paper about 8."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +163,12 @@ def _edge(
 ) -> SeenEdge:
     guess = wall_on_paper(pose, side.start_mm, side.end_mm, thickness, u_thickness)
     points = trace_edge(photo, pose, side.start_mm, side.end_mm, guess, optics)
+    if points.gain < LEAST_GAIN:
+        raise PhotoRefused(
+            "offcut-hidden",
+            f"Along the {name} no step from wood to paper could be followed.",
+            "Clear and brush the sheet, and light the piece from two sides, so that every edge stands out from the paper.",
+        )
     height = 0.0 if points.wall_mm > 0 else thickness
     # a wall that may be there but is lost in the edge's own blur
     hidden = max(0.0, guess.width_mm) if points.wall_mm == 0 else 0.0

@@ -63,6 +63,12 @@ def find_outline(sheet: Sheet, wood: WoodMap, shape: str) -> Outline:
     Raises PhotoRefused: "no-offcut", "several-offcuts", "wrong-shape", "offcut-hidden" or "overexposed".
     """
     hue = wood.hue
+    if float(np.ptp(hue)) < LEAST_HUE:
+        raise PhotoRefused(
+            "no-offcut",
+            "The photo has no colour, and it is by its colour that wood is told from paper.",
+            "Take the photo in colour, without a black-and-white filter.",
+        )
     burnt = _burnt_share(sheet, wood)
     first = float(threshold_otsu(hue))
     inside = hue[hue >= first]

@@ -40,6 +40,9 @@ KNOWN_BEFORE = (*range(len(INTRINSICS)), ANISOTROPY, SHEAR)
 READOUT_SD = 2e-4
 """Prior standard deviation of the sensor's aspect and skew: a hand that turns by half a degree a second while the rows
 are read out in a fiftieth of a second (common practice, no source)."""
+USUAL_RATIOS = (1.0, 5 / 4, 4 / 3, 3 / 2, 16 / 9, 2.0)
+CROPPED_CENTRE = 0.06
+"""Prior standard deviation of a cropped photo's centre, share of its diagonal: 15 % cut from one side moves it so."""
 PRINT_REACH = 0.01
 """Prior standard deviation of anisotropy and shear while one photo is fitted: wide, so that the narrower knowledge of
 the print is brought in once, where photos are combined."""
@@ -141,12 +144,28 @@ def prior_from_photo(photo: Photo) -> CameraPrior:
         focal, spread, source = stated / FULL_FRAME_DIAGONAL_MM * diagonal, 0.025, "focal length in the file"
     else:
         focal, spread, source = 27 / FULL_FRAME_DIAGONAL_MM * diagonal, 0.15, "a phone's usual focal length"
+    off_centre = CROPPED_CENTRE if _looks_cropped(photo) else 0.005
     mean = np.array([focal, (photo.width_px - 1) / 2, (photo.height_px - 1) / 2, *[0.0] * 9])
     lens = [0.1, 0.1, 5e-4, 5e-4, 0.03]
     sd = np.array(
-        [spread * focal, 0.005 * diagonal, 0.005 * diagonal, *lens, READOUT_SD, READOUT_SD, PRINT_REACH, PRINT_REACH]
+        [
+            spread * focal,
+            off_centre * diagonal,
+            off_centre * diagonal,
+            *lens,
+            READOUT_SD,
+            READOUT_SD,
+            PRINT_REACH,
+            PRINT_REACH,
+        ]
     )
     return CameraPrior(mean, np.diag(sd**2), source)
+
+
+def _looks_cropped(photo: Photo) -> bool:
+    """Whether the sides have none of the ratios cameras store, so that the lens's middle may be anywhere."""
+    ratio = max(photo.width_px, photo.height_px) / min(photo.width_px, photo.height_px)
+    return min(abs(ratio / usual - 1) for usual in USUAL_RATIOS) > 0.01
 
 
 def start_pose(sighting: SheetSighting, camera: CameraModel) -> Pose:

@@ -21,7 +21,8 @@ from cutvision.target.print_scale import print_scale
 from cutvision.uncertainty import Quantity
 
 DISAGREE = 4.0
-"""Chi-square per degree of freedom past which the photos are said to disagree."""
+ANOTHER_PIECE = 30.0
+"""Chi-square per degree of freedom past which the photos are said to disagree, and past which they show two pieces."""
 
 
 def measure(photos: Sequence[Photo], request: MeasureRequest, progress: Callable[[str], None]) -> Measurement:
@@ -49,6 +50,11 @@ def measure(photos: Sequence[Photo], request: MeasureRequest, progress: Callable
         for k, offcut in enumerate(offcuts)
     ]
     combined = combine(request.shape, observations, prints)
+    if combined.disagreement > ANOTHER_PIECE:
+        raise InputError(
+            "The photos differ so much that they cannot show one piece.",
+            "Give the photos of one piece, laid the same way up, in one call.",
+        )
     quantities = named(combined, _reach(offcuts))
     evidence = tuple(
         _evidence(offcut, named(combine(request.shape, [observation], prints), _reach([offcut])))

@@ -167,7 +167,7 @@ def _edge(
         raise PhotoRefused(
             "offcut-hidden",
             f"Along the {name} no step from wood to paper could be followed.",
-            "Clear and brush the sheet, and light the piece from two sides, so that every edge stands out from the paper.",
+            "Clear and brush the sheet, and light the piece from two sides, so that every edge stands out.",
         )
     height = 0.0 if points.wall_mm > 0 else thickness
     # a wall that may be there but is lost in the edge's own blur

@@ -9,7 +9,8 @@ from typing import Annotated
 import typer
 
 from cutvision.cli.measure import measure
-from cutvision.cli.output import answer, wrapped
+from cutvision.cli.output import answer
+from cutvision.reports.columns import wrap
 
 SAMPLES = ("miter-1.jpg", "miter-2-turned.jpg")
 THICKNESS, FENCE_LENGTH = "15mm", "380mm"
@@ -36,7 +37,7 @@ def demo(
     """Do the whole job on two rendered sample photos and explain each step."""
     folder = Path(str(resources.files("cutvision"))) / "samples"
     for number, step in enumerate(STEPS, start=1):
-        answer(wrapped(step, f"{number}. ", "   "))
+        answer(wrap(step, f"{number}. ", "   "))
     shown = " ".join(SAMPLES)
     answer("\nThe last four steps now run on two photos of a piece (rendered, not taken), in")
     answer(f"{folder}:")

@@ -6,7 +6,6 @@ import contextlib
 import io
 import json
 import sys
-import textwrap
 import time
 from collections.abc import Iterator, Mapping
 from pathlib import Path
@@ -15,9 +14,9 @@ from typing import Any
 import typer
 
 from cutvision.errors import CutvisionError, InputError, PhotoRefused, PhotosRefused
+from cutvision.reports.columns import wrap
 
 QUIET_SECONDS = 1.0
-COLUMNS = 80
 
 
 def use_utf8() -> None:
@@ -50,25 +49,13 @@ def tell(text: str) -> None:
 
 def tell_problem(problem: CutvisionError, about: str = "") -> None:
     """Say what happened and what to do next."""
-    tell(wrapped(f"{about}: {problem.message}" if about else problem.message))
+    tell(wrap(f"{about}: {problem.message}" if about else problem.message))
     if problem.remedy:
-        tell(wrapped(problem.remedy, "  What to do: ", "  "))
+        tell(wrap(problem.remedy, "  What to do: ", "  "))
     if isinstance(problem, InputError) and problem.at_the_saw:
         from cutvision.reports.cautions import ADVISED, cautions
 
-        tell("\n".join(["Cautions", *(wrapped(text, "- ", "  ") for text in cautions(*ADVISED))]))
-
-
-def wrapped(text: str, first: str = "", rest: str = "") -> str:
-    """Text in lines of at most 80 columns, the first after `first`, the others after `rest`."""
-    return textwrap.fill(
-        text,
-        COLUMNS,
-        initial_indent=first,
-        subsequent_indent=rest,
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
+        tell("\n".join(["Cautions", *(wrap(text, "- ", "  ") for text in cautions(*ADVISED))]))
 
 
 class Progress:

@@ -6,13 +6,13 @@ Plain words without colour, at most 80 columns.
 from __future__ import annotations
 
 import math
-import textwrap
 from collections.abc import Sequence
 
 from cutvision.correction import Assumption, Correction, StackAdvice
 from cutvision.correction.cut_spread import NAME as SPREAD_NAME
 from cutvision.correction.cut_spread import RUNNER_PLAY_RAD
 from cutvision.reports.cautions import Topic, cautions
+from cutvision.reports.columns import bullets, wrap
 from cutvision.reports.leaf_text import leaf_lines
 from cutvision.reports.move_drawing import move_drawing
 from cutvision.uncertainty import Quantity, budget
@@ -25,7 +25,6 @@ from cutvision.units import (
     format_number,
 )
 
-COLUMNS = 80
 # From here on the other influences together matter less than the spread of the cut.
 MOSTLY = 0.5
 
@@ -42,7 +41,8 @@ _ASSUMED = {
 }
 _DECIDED: dict[str, tuple[Topic, ...]] = {
     "move": ("measure", "adjust", "cut"),
-    "leave": ("measure",),
+    # a note beside it may ask for one more cut
+    "leave": ("measure", "cut"),
     "cannot-tell": ("photo", "measure", "cut"),
 }
 
@@ -76,14 +76,14 @@ def correction_text(
     """
     decided = correction.decision.value
     blocks = [
-        "\n".join(_wrap(line) for line in answer_lines(correction)),
+        "\n".join(wrap(line) for line in answer_lines(correction)),
         leaf_block(correction, leaves),
         figures(correction),
-        _bullets("Assumed, as nothing else was said", [_assumption(one) for one in assumed]),
+        bullets("Assumed, as nothing else was said", [_assumption(one) for one in assumed]),
         budget_table(correction.angle_error) if with_budget else "",
         "\n".join(move_drawing(correction)) if decided == "move" else "",
-        _bullets("Notes", note_lines(correction)),
-        _bullets("Cautions", cautions(*_DECIDED[decided])),
+        bullets("Notes", note_lines(correction)),
+        bullets("Cautions", cautions(*_DECIDED[decided])),
     ]
     return "\n\n".join(block for block in blocks if block) + "\n"
 
@@ -92,7 +92,7 @@ def leaf_block(correction: Correction, leaves: StackAdvice | None) -> str:
     """The leaves for the move; empty when nobody asked or nothing is to be moved."""
     if leaves is None or correction.decision.value != "move":
         return ""
-    return "\n".join(_wrap(line) for line in leaf_lines(correction, leaves))
+    return "\n".join(wrap(line) for line in leaf_lines(correction, leaves))
 
 
 def figures(correction: Correction) -> str:
@@ -112,7 +112,7 @@ def figures(correction: Correction) -> str:
         distance = format_length(candidate.fence_move.value, candidate.fence_move.expanded_uncertainty)
         found = f"{_angle(candidate.angle_error)}: {distance} {_turn(candidate.turn)}"
         rows.append((f"if kept on the {candidate.kept}", found))
-    return "\n".join(_wrap(text, f"{name:22}") for name, text in rows)
+    return "\n".join(wrap(text, f"{name:22}") for name, text in rows)
 
 
 def _action(correction: Correction) -> str:
@@ -214,7 +214,7 @@ def budget_table(error: Quantity) -> str:
     ]
     for row in budget(error):
         lines.append(f"  {row.name:34}{row.kind:6}{format_number(row.contribution * unit, u / 10):>10}{row.share:8.0%}")
-        lines += [_wrap(source, "      ") for source in row.sources]
+        lines += [wrap(source, "      ") for source in row.sources]
     lines.append(f"  {'together':40}{format_number(u, u / 10):>10}")
     expanded = format_number(error.coverage_factor * u, u / 10)
     lines.append(f"  {f'times {error.coverage_factor:.2f} for 95 %':40}{expanded:>10}")
@@ -233,18 +233,3 @@ def _lever(correction: Correction) -> str:
 
 def _turn(turn: str | None) -> str:
     return _TURN.get(turn or "", "")
-
-
-def _bullets(title: str, lines: Sequence[str]) -> str:
-    return "\n".join([title, *(_wrap(line, "- ") for line in lines)]) if lines else ""
-
-
-def _wrap(text: str, first: str = "") -> str:
-    return textwrap.fill(
-        text,
-        COLUMNS,
-        initial_indent=first,
-        subsequent_indent=" " * len(first),
-        break_long_words=False,
-        break_on_hyphens=False,
-    )

@@ -6,19 +6,18 @@ Plain words without colour, at most 80 columns.
 from __future__ import annotations
 
 import math
-import textwrap
 from collections.abc import Mapping, Sequence
 from typing import Literal
 
 from cutvision.errors import PhotoRefused
 from cutvision.measurement.result import Measurement
 from cutvision.reports.cautions import ADVISED, MEASURED, cautions
+from cutvision.reports.columns import bullets, wrap
 from cutvision.reports.departure import is_even_miter
 from cutvision.uncertainty import Quantity, budget
 from cutvision.units import MM_PER_INCH, format_angle_with_bound, format_bound, format_number
 
 Side = Literal["left", "right"]
-COLUMNS = 80
 
 SHOP_WORDS = {
     "angle_left": "left leg to cut",
@@ -66,7 +65,7 @@ def measurement_text(
         _photos(measurement),
         _notes(measurement, noted),
         *(_budget(measurement, name) for name in measurement.quantities if with_budget),
-        _bullets("Cautions", cautions(*(ADVISED if answer else MEASURED))),
+        bullets("Cautions", cautions(*(ADVISED if answer else MEASURED))),
     ]
     return "\n\n".join(block for block in blocks if block) + "\n"
 
@@ -77,9 +76,9 @@ def refusal_text(refusals: Sequence[PhotoRefused]) -> str:
         "\n".join(
             "\n".join(
                 [
-                    _wrap(f"{refused.file or 'The photo'} is refused ({refused.reason})."),
-                    _wrap(refused.message, "  Seen:  "),
-                    _wrap(refused.remedy, "  Do:    "),
+                    wrap(f"{refused.file or 'The photo'} is refused ({refused.reason})."),
+                    wrap(refused.message, "  Seen:  "),
+                    wrap(refused.remedy, "  Do:    "),
                 ]
             )
             for refused in refusals
@@ -207,7 +206,7 @@ def _photos(measurement: Measurement) -> str:
         if own is not None and len(measurement.photos) > 1:
             name, figures = _shop_words(measurement, MAIN[measurement.shape]), " ± ".join(degrees(own))
             seen += f"; by itself: {name} {figures} deg"
-        lines.append(_wrap(seen if photo.used else f"{seen}; not used", "  "))
+        lines.append(wrap(seen if photo.used else f"{seen}; not used", "  "))
     return "\n".join(lines)
 
 
@@ -215,7 +214,7 @@ def _notes(measurement: Measurement, more: Sequence[str]) -> str:
     own = [("", note) for note in measurement.notes]
     photos = [(f"{p.file}: ", note) for p in measurement.photos for note in p.notes if note not in measurement.notes]
     told = [f"{before}{note.message} {note.remedy}".strip() for before, note in own + photos]
-    return _bullets("Notes", [*told, *more])
+    return bullets("Notes", [*told, *more])
 
 
 def _budget(measurement: Measurement, name: str) -> str:
@@ -229,26 +228,11 @@ def _budget(measurement: Measurement, name: str) -> str:
     for row in budget(q):
         part = format_number(row.contribution * factor, u / 10)
         lines.append(f"  {row.name:34}{row.kind:6}{part:>10}{row.share:8.0%}")
-        lines += [_wrap(source, "      ") for source in row.sources]
+        lines += [wrap(source, "      ") for source in row.sources]
     lines.append(f"  {'together':40}{format_number(u, u / 10):>10}")
     lines.append(f"  {f'times {q.coverage_factor:.2f} for 95 %':40}{format_number(q.coverage_factor * u, u / 10):>10}")
     return "\n".join(lines)
 
 
 def _paragraphs(lines: Sequence[str]) -> str:
-    return "\n".join(_wrap(line) for line in lines)
-
-
-def _bullets(title: str, lines: Sequence[str]) -> str:
-    return "\n".join([title, *(_wrap(line, "- ") for line in lines)]) if lines else ""
-
-
-def _wrap(text: str, first: str = "") -> str:
-    return textwrap.fill(
-        text,
-        COLUMNS,
-        initial_indent=first,
-        subsequent_indent=" " * len(first),
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
+    return "\n".join(wrap(line) for line in lines)

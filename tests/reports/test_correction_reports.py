@@ -20,8 +20,9 @@ from cutvision.correction import (
     typed_legs,
 )
 from cutvision.correction.angle_error import Kept
+from cutvision.reports.columns import COLUMNS
 from cutvision.reports.correction_json import correction_as_json
-from cutvision.reports.correction_text import COLUMNS, answer_lines, correction_text
+from cutvision.reports.correction_text import answer_lines, correction_text
 from cutvision.reports.move_drawing import move_drawing
 from cutvision.uncertainty import Influence, Quantity
 

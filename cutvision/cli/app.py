@@ -11,6 +11,7 @@ import typer
 
 from cutvision import __version__
 from cutvision.cli import camera, correct, demo, measure, target
+from cutvision.cli.option_groups import with_groups
 from cutvision.cli.output import tell, tell_problem, use_utf8
 from cutvision.errors import CutvisionError, opencv_missing
 from cutvision.reports.cautions import cautions
@@ -26,7 +27,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 app.add_typer(target.app, name="target")
-app.command("measure", epilog=" ".join(cautions("photo")))(measure.measure)
+app.command("measure", epilog=" ".join(cautions("photo")))(with_groups(measure.measure))
 app.add_typer(camera.app, name="camera")
 app.add_typer(correct.app, name="correct", short_help="From caliper readings to the fence move.")
 app.command("demo", short_help="Run the whole job on two sample photos, explained.")(demo.demo)

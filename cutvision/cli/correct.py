@@ -8,23 +8,18 @@ import typer
 
 from cutvision.cli.correct_by_gap import direct, facing, frame
 from cutvision.cli.correct_options import (
-    Accuracy,
-    AsJson,
-    Budget,
-    DistanceTo,
-    Form,
+    AnswerOptions,
+    CaliperOptions,
+    FenceOptions,
     Kept,
     Lever,
-    ReadTo,
-    Tolerance,
     all_repeated,
     given,
-    jig,
     length,
-    tell,
 )
-from cutvision.cli.leaves import LeafSetOption, LeavesOption, MostLeavesOption, leaves_asked
-from cutvision.cli.spread import CutAnglesOption, CutSpreadOption, PiecesOption, spread_asked
+from cutvision.cli.leaves import LeafOptions
+from cutvision.cli.option_groups import with_groups
+from cutvision.cli.spread import SpreadOptions
 
 app = typer.Typer(
     help="From caliper readings of a test piece to how far, and which way, the fence must be moved.",
@@ -34,6 +29,7 @@ app = typer.Typer(
 
 
 @app.command()
+@with_groups
 def miter(
     left_leg: Annotated[
         str,
@@ -59,22 +55,15 @@ def miter(
     corner_to: Annotated[
         str | None, typer.Option("--corner-to", metavar="ANGLE", help="How well the corner is known, as a half-width.")
     ] = None,
-    read_to: ReadTo = None,
-    accuracy: Accuracy = None,
     tips: Annotated[
         str | None, typer.Option("--tips", metavar="LENGTH", help="How much of a tip may be missing (0mm if none).")
     ] = None,
-    distance_to: DistanceTo = None,
-    edge_form: Form = None,
-    tolerance: Tolerance = None,
-    cut_spread: CutSpreadOption = None,
-    cut_angles: CutAnglesOption = None,
-    pieces: PiecesOption = None,
-    leaf_set: LeafSetOption = None,
-    leaves: LeavesOption = None,
-    most_leaves: MostLeavesOption = None,
-    budget: Budget = False,
-    as_json: AsJson = False,
+    *,
+    caliper: CaliperOptions,
+    fence: FenceOptions,
+    spread: SpreadOptions,
+    leaves: LeafOptions,
+    told: AnswerOptions,
 ) -> None:
     """Find a miter fence's error from the two legs of a test piece.
 
@@ -82,34 +71,28 @@ def miter(
 
     Read each leg three times and the bound rests on your own hands: --left-leg 101.62mm,101.64mm,101.61mm
     """
-    from cutvision.correction import ReadingCare, assumptions, correct_miter_from_legs, typed_corner, typed_legs
+    from cutvision.correction import assumptions, correct_miter_from_legs, typed_corner, typed_legs
     from cutvision.units import parse_angle
 
-    care = ReadingCare(
-        read_to_mm=length(read_to, "--read-to", zero=True),
-        accuracy_mm=length(accuracy, "--accuracy", zero=True),
-        tips_mm=length(tips, "--tips", zero=True),
-        distance_to_mm=length(distance_to, "--distance-to", zero=True),
-        corner_to_rad=None if corner_to is None else parse_angle(corner_to, "--corner-to", zero=True),
-        edge_form_mm=length(edge_form, "--edge-form", zero=True),
-    )
+    care = caliper.care(tips, corner_to)
     lefts, rights = given(left_leg, "--left-leg"), given(right_leg, "--right-leg")
     left, right = typed_legs(lefts, rights, care)
     correction = correct_miter_from_legs(
         left,
         right,
         typed_corner(parse_angle(corner, "--corner"), care),
-        jig(fence_length, kept, tolerance, care, spread_asked(cut_spread, cut_angles, pieces)),
+        fence.jig(fence_length, kept, care, spread.asked()),
         nominal_rad=parse_angle(nominal, "--nominal"),
         piece_width_mm=length(piece_width, "--piece-width"),
         edge_form=care.edge_form,
     )
     longest_mm = max(left.value, right.value)
     assumed = assumptions(care, "legs", longest_mm, all_repeated=all_repeated(lefts, rights))
-    tell(correction, assumed, leaves_asked(leaf_set, leaves, most_leaves), budget=budget, as_json=as_json)
+    told.tell(correction, assumed, leaves)
 
 
 @app.command()
+@with_groups
 def square(
     at_fence: Annotated[
         str, typer.Option("--at-fence", metavar="LENGTH", help="The width at the end that lay at the fence.")
@@ -127,19 +110,12 @@ def square(
         ),
     ] = 4,
     kept: Kept = None,
-    read_to: ReadTo = None,
-    accuracy: Accuracy = None,
-    distance_to: DistanceTo = None,
-    edge_form: Form = None,
-    tolerance: Tolerance = None,
-    cut_spread: CutSpreadOption = None,
-    cut_angles: CutAnglesOption = None,
-    pieces: PiecesOption = None,
-    leaf_set: LeafSetOption = None,
-    leaves: LeavesOption = None,
-    most_leaves: MostLeavesOption = None,
-    budget: Budget = False,
-    as_json: AsJson = False,
+    *,
+    caliper: CaliperOptions,
+    fence: FenceOptions,
+    spread: SpreadOptions,
+    leaves: LeafOptions,
+    told: AnswerOptions,
 ) -> None:
     """Find a square fence's error from two widths of a strip, or of the board, after turned cuts.
 
@@ -147,29 +123,23 @@ def square(
 
     Every length may be a list of repeated readings: --at-fence 24.91mm,24.93mm,24.90mm
     """
-    from cutvision.correction import ReadingCare, assumptions, correct_square_from_widths, typed_distance, typed_widths
+    from cutvision.correction import assumptions, correct_square_from_widths, typed_distance, typed_widths
 
-    care = ReadingCare(
-        read_to_mm=length(read_to, "--read-to", zero=True),
-        accuracy_mm=length(accuracy, "--accuracy", zero=True),
-        distance_to_mm=length(distance_to, "--distance-to", zero=True),
-        edge_form_mm=length(edge_form, "--edge-form", zero=True),
-    )
+    care = caliper.care()
     ats, fars = given(at_fence, "--at-fence"), given(far_end, "--far-end")
     at, far = typed_widths(ats, fars, care)
     correction = correct_square_from_widths(
         at,
         far,
         typed_distance(given(between, "--between"), "between", care),
-        jig(fence_length, kept, tolerance, care, spread_asked(cut_spread, cut_angles, pieces)),
+        fence.jig(fence_length, kept, care, spread.asked()),
         turns=turns,
         edge_form=care.edge_form,
     )
     longest_mm = max(at.value, far.value)
     assumed = assumptions(care, "widths", longest_mm, all_repeated=all_repeated(ats, fars))
-    tell(correction, assumed, leaves_asked(leaf_set, leaves, most_leaves), budget=budget, as_json=as_json)
+    told.tell(correction, assumed, leaves)
 
 
-app.command()(direct)
-app.command()(facing)
-app.command()(frame)
+for by_gap in (direct, facing, frame):
+    app.command()(with_groups(by_gap))

@@ -7,30 +7,20 @@ from typing import Annotated, Literal
 import typer
 
 from cutvision.cli.correct_options import (
-    AsJson,
-    Budget,
-    DistanceTo,
-    Form,
+    AnswerOptions,
+    EdgeFormText,
+    FenceOptions,
+    GapOptions,
     Kept,
     Lever,
     Side,
-    Tolerance,
     given,
-    jig,
-    length,
-    tell,
 )
-from cutvision.cli.leaves import LeafSetOption, LeavesOption, MostLeavesOption, leaves_asked
-from cutvision.cli.spread import CutAnglesOption, CutSpreadOption, PiecesOption, spread_asked
-
-Gap = Annotated[
-    str, typer.Option("--gap", metavar="LENGTH", help="The leaf, or the leaves together, that just fit (0mm if none).")
-]
-GapTo = Annotated[str | None, typer.Option("--gap-to", metavar="LENGTH", help="How well the gap is known.")]
+from cutvision.cli.leaves import LeafOptions
+from cutvision.cli.spread import SpreadOptions
 
 
 def direct(
-    gap: Gap,
     over: Annotated[
         str, typer.Option("--over", metavar="LENGTH", help="Along the square's arm, from where it touches to the leaf.")
     ],
@@ -47,17 +37,14 @@ def direct(
     nominal: Annotated[
         str | None, typer.Option("--nominal", metavar="ANGLE", help="A protractor's setting, from a square cut.")
     ] = None,
-    gap_to: GapTo = None,
     square_to: Annotated[
         str | None, typer.Option("--square-to", metavar="ANGLE", help="How true the square or protractor is.")
     ] = None,
-    distance_to: DistanceTo = None,
-    tolerance: Tolerance = None,
-    leaf_set: LeafSetOption = None,
-    leaves: LeavesOption = None,
-    most_leaves: MostLeavesOption = None,
-    budget: Budget = False,
-    as_json: AsJson = False,
+    *,
+    opening: GapOptions,
+    fence: FenceOptions,
+    leaves: LeafOptions,
+    told: AnswerOptions,
 ) -> None:
     """Find a fence's error with a square, or a protractor, held along it and a leaf between its arm and the blade.
 
@@ -69,7 +56,6 @@ def direct(
     cutvision correct direct --gap 0.15mm --over 200mm --gap-at far --square-on left --fence-length 560mm
     """
     from cutvision.correction import (
-        ReadingCare,
         correct_direct,
         gap_assumptions,
         typed_distance,
@@ -78,25 +64,19 @@ def direct(
     )
     from cutvision.units import parse_angle
 
-    care = ReadingCare(
-        gap_to_mm=length(gap_to, "--gap-to", zero=True),
-        distance_to_mm=length(distance_to, "--distance-to", zero=True),
-        gauge_to_rad=None if square_to is None else parse_angle(square_to, "--square-to", zero=True),
-    )
+    care = opening.care(square_to=square_to)
     correction = correct_direct(
-        typed_gap(given(gap, "--gap", zero=True), care),
+        typed_gap(given(opening.gap, "--gap", zero=True), care),
         typed_distance(given(over, "--over"), "over", care),
         gap_at,
         typed_gauge(care),
-        jig(fence_length, square_on, tolerance, care),
+        fence.jig(fence_length, square_on, care),
         0.0 if nominal is None else parse_angle(nominal, "--nominal", zero=True),
     )
-    choice = leaves_asked(leaf_set, leaves, most_leaves)
-    tell(correction, gap_assumptions(care, "direct"), choice, budget=budget, as_json=as_json)
+    told.tell(correction, gap_assumptions(care, "direct"), leaves)
 
 
 def facing(
-    gap: Gap,
     over: Annotated[
         str, typer.Option("--over", metavar="LENGTH", help="Along the cut, from where the pieces touch to the leaf.")
     ],
@@ -106,18 +86,13 @@ def facing(
     ],
     fence_length: Lever,
     kept: Kept = None,
-    gap_to: GapTo = None,
-    distance_to: DistanceTo = None,
-    edge_form: Form = None,
-    tolerance: Tolerance = None,
-    cut_spread: CutSpreadOption = None,
-    cut_angles: CutAnglesOption = None,
-    pieces: PiecesOption = None,
-    leaf_set: LeafSetOption = None,
-    leaves: LeavesOption = None,
-    most_leaves: MostLeavesOption = None,
-    budget: Budget = False,
-    as_json: AsJson = False,
+    edge_form: EdgeFormText = None,
+    *,
+    opening: GapOptions,
+    fence: FenceOptions,
+    spread: SpreadOptions,
+    leaves: LeafOptions,
+    told: AnswerOptions,
 ) -> None:
     """Find a square fence's error, doubled, from two pieces with one turned over and their cuts put together.
 
@@ -127,46 +102,35 @@ def facing(
 
     cutvision correct facing --gap 0.5mm --over 300mm --gap-at fence --fence-length 560mm --kept left
     """
-    from cutvision.correction import ReadingCare, correct_facing, gap_assumptions, typed_distance, typed_gap
+    from cutvision.correction import correct_facing, gap_assumptions, typed_distance, typed_gap
 
-    care = ReadingCare(
-        gap_to_mm=length(gap_to, "--gap-to", zero=True),
-        distance_to_mm=length(distance_to, "--distance-to", zero=True),
-        edge_form_mm=length(edge_form, "--edge-form", zero=True),
-    )
+    care = opening.care(edge_form)
     correction = correct_facing(
-        typed_gap(given(gap, "--gap", zero=True), care),
+        typed_gap(given(opening.gap, "--gap", zero=True), care),
         typed_distance(given(over, "--over"), "over", care),
         gap_at,
-        jig(fence_length, kept, tolerance, care, spread_asked(cut_spread, cut_angles, pieces)),
+        fence.jig(fence_length, kept, care, spread.asked()),
         edge_form=care.edge_form,
     )
-    choice = leaves_asked(leaf_set, leaves, most_leaves)
-    tell(correction, gap_assumptions(care, "facing"), choice, budget=budget, as_json=as_json)
+    told.tell(correction, gap_assumptions(care, "facing"), leaves)
 
 
 def frame(
-    gap: Gap,
     stock: Annotated[str, typer.Option("--stock", metavar="LENGTH", help="The width of the frame's sides.")],
     sides: Annotated[int, typer.Option("--sides", help="How many sides the frame has (3 to 24).")],
     gap_at: Annotated[
         Literal["heel", "toe"],
         typer.Option("--gap-at", help="Where the last joint gapes: at its heel (inner corner) or toe (outer corner)."),
     ],
-    kept: Annotated[Side, typer.Option("--kept", help="The side of the blade on which every side lay and was kept.")],
     fence_length: Lever,
-    gap_to: GapTo = None,
-    distance_to: DistanceTo = None,
-    edge_form: Form = None,
-    tolerance: Tolerance = None,
-    cut_spread: CutSpreadOption = None,
-    cut_angles: CutAnglesOption = None,
-    pieces: PiecesOption = None,
-    leaf_set: LeafSetOption = None,
-    leaves: LeavesOption = None,
-    most_leaves: MostLeavesOption = None,
-    budget: Budget = False,
-    as_json: AsJson = False,
+    kept: Kept = None,
+    edge_form: EdgeFormText = None,
+    *,
+    opening: GapOptions,
+    fence: FenceOptions,
+    spread: SpreadOptions,
+    leaves: LeafOptions,
+    told: AnswerOptions,
 ) -> None:
     """Find a miter fence's error from a frame that is closed but for its last joint, where all errors add up.
 
@@ -177,20 +141,15 @@ def frame(
 
     cutvision correct frame --gap 1.2mm --stock 60mm --sides 4 --gap-at toe --kept left --fence-length 380mm
     """
-    from cutvision.correction import ReadingCare, correct_frame, gap_assumptions, typed_distance, typed_gap
+    from cutvision.correction import correct_frame, gap_assumptions, typed_distance, typed_gap
 
-    care = ReadingCare(
-        gap_to_mm=length(gap_to, "--gap-to", zero=True),
-        distance_to_mm=length(distance_to, "--distance-to", zero=True),
-        edge_form_mm=length(edge_form, "--edge-form", zero=True),
-    )
+    care = opening.care(edge_form)
     correction = correct_frame(
-        typed_gap(given(gap, "--gap", zero=True), care),
+        typed_gap(given(opening.gap, "--gap", zero=True), care),
         typed_distance(given(stock, "--stock"), "stock", care),
         sides,
         gap_at,
-        jig(fence_length, kept, tolerance, care, spread_asked(cut_spread, cut_angles, pieces)),
+        fence.jig(fence_length, kept, care, spread.asked()),
         edge_form=care.edge_form,
     )
-    choice = leaves_asked(leaf_set, leaves, most_leaves)
-    tell(correction, gap_assumptions(care, "frame"), choice, budget=budget, as_json=as_json)
+    told.tell(correction, gap_assumptions(care, "frame"), leaves)

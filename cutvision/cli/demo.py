@@ -8,8 +8,11 @@ from typing import Annotated
 
 import typer
 
+from cutvision.cli.correct_options import FenceOptions
+from cutvision.cli.leaves import LeafOptions
 from cutvision.cli.measure import measure
 from cutvision.cli.output import answer
+from cutvision.cli.spread import SpreadOptions
 from cutvision.reports.columns import wrap
 
 SAMPLES = ("miter-1.jpg", "miter-2-turned.jpg")
@@ -50,4 +53,7 @@ def demo(
         fence_length=FENCE_LENGTH,
         kept="left",
         picture=picture,
+        fence=FenceOptions(),
+        spread=SpreadOptions(),
+        leaves=LeafOptions(),
     )

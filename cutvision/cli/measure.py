@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from cutvision.cli.leaves import LeafSetOption, LeavesOption, MostLeavesOption, leaves_asked
+from cutvision.cli.correct_options import FenceOptions
+from cutvision.cli.leaves import LeafOptions
 from cutvision.cli.output import Progress, answer, answer_json, refusals_told, tell
-from cutvision.cli.spread import CutAnglesOption, CutSpreadOption, spread_asked
+from cutvision.cli.spread import SpreadOptions
 from cutvision.errors import InputError
 
 if TYPE_CHECKING:
@@ -76,14 +77,6 @@ def measure(
         int | None,
         typer.Option("--turns", help="Strip: quarter turns of the board between its two edges (4, or 2)."),
     ] = None,
-    tolerance: Annotated[
-        str | None, typer.Option("--tolerance", metavar="ANGLE", help="The fence error that is good enough.")
-    ] = None,
-    cut_spread: CutSpreadOption = None,
-    cut_angles: CutAnglesOption = None,
-    leaf_set: LeafSetOption = None,
-    leaves: LeavesOption = None,
-    most_leaves: MostLeavesOption = None,
     budget: Annotated[bool, typer.Option("--budget", help="Print where the doubt of each figure comes from.")] = False,
     picture: Annotated[
         Path | None,
@@ -95,6 +88,10 @@ def measure(
     progress: Annotated[
         bool, typer.Option("--progress", help="Say what is being done even without a terminal.")
     ] = False,
+    *,
+    fence: FenceOptions,
+    spread: SpreadOptions,
+    leaves: LeafOptions,
 ) -> None:
     """Measure an offcut on the printed sheet from one photo or several.
 
@@ -115,21 +112,20 @@ def measure(
         camera=None if camera is None else _camera(camera),
     )
     question = None
-    choice = leaves_asked(leaf_set, leaves, most_leaves)
-    spread = spread_asked(cut_spread, cut_angles)
+    choice, cut_spread, tolerance_rad = leaves.choice(), spread.asked(), fence.tolerance_rad()
     if fence_length is not None:
         question = workflow.FenceQuestion(
             lever_mm=parse_length(fence_length, "--fence-length"),
             kept=kept,
             turns=turns,
-            tolerance_rad=None if tolerance is None else parse_angle(tolerance, "--tolerance"),
-            cut_spread=spread,
+            tolerance_rad=tolerance_rad,
+            cut_spread=cut_spread,
         )
         workflow.check_question(request, question)
-    elif turns is not None or tolerance is not None:
+    elif turns is not None or tolerance_rad is not None:
         message = "--turns and --tolerance are about the fence, but --fence-length is not given."
         raise InputError(message, "Give --fence-length, the distance from the fence's pivot to the leaf, too.")
-    elif choice is not None or spread is not None:
+    elif choice is not None or cut_spread is not None:
         message = (
             "--leaf-set, --leaves, --cut-spread and --cut-angles are about the fence, but --fence-length is not given."
         )

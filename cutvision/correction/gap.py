@@ -92,7 +92,9 @@ def correct_frame(
     joint, a width that is not positive, and an error over 2 deg.
     """
     if jig.kept is None:
-        raise InputError("It must be known on which side of the blade the sides were kept.", "Say left or right.")
+        raise InputError(
+            "It must be known on which side of the blade the sides were kept.", "Say --kept left or --kept right."
+        )
     if not FEWEST_SIDES <= sides <= MOST_SIDES:
         raise InputError(
             f"A frame of {sides} sides cannot be judged here.", f"Give {FEWEST_SIDES} to {MOST_SIDES} sides."

@@ -23,6 +23,7 @@ ALLOWED_OUTSIDE = {  # room -> packages beside numpy, each directly; the rooms a
     "imaging": {"cv2", "skimage", "scipy", "PIL", "pillow_heif", "pydantic"},
     "measurement": {"scipy"},
     "simulation": {"cv2", "scipy", "PIL"},
+    "logbook": {"platformdirs"},
     "reports": {"PIL", "matplotlib", "jinja2"},
     "workflow": set(),
     "cli": {"typer"},

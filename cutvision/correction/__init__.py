@@ -14,10 +14,13 @@ from cutvision.correction.feeler_stack import (
     find_stack,
     own_leaves,
 )
+from cutvision.correction.fence_geometry import FENCE_KINDS, FenceGeometry, FenceKind, Screw, ScrewTurn
 from cutvision.correction.fence_move import FenceMove, Side, Turn
 from cutvision.correction.gap import correct_direct, correct_facing, correct_frame
 from cutvision.correction.jig import Jig
 from cutvision.correction.miter import correct_miter_from_angles, correct_miter_from_legs, leg_angles
+from cutvision.correction.move_plan import MovePlan, PointShift, Push, plan_move
+from cutvision.correction.next_reading import NextReading, next_readings
 from cutvision.correction.readings import (
     Assumption,
     ReadingCare,
@@ -30,10 +33,11 @@ from cutvision.correction.readings import (
     typed_legs,
     typed_widths,
 )
-from cutvision.correction.result import Candidate, Correction, FirstOrder
+from cutvision.correction.result import Candidate, Correction, FirstOrder, PieceRead
 from cutvision.correction.square import correct_square_from_taper, correct_square_from_widths
 
 __all__ = [
+    "FENCE_KINDS",
     "LEAF_SETS",
     "AngleError",
     "Assumption",
@@ -43,6 +47,8 @@ __all__ = [
     "Decision",
     "EdgeForm",
     "FeelerStack",
+    "FenceGeometry",
+    "FenceKind",
     "FenceMove",
     "FirstOrder",
     "Jig",
@@ -50,7 +56,14 @@ __all__ = [
     "Leaf",
     "LeafChoice",
     "LeafSet",
+    "MovePlan",
+    "NextReading",
+    "PieceRead",
+    "PointShift",
+    "Push",
     "ReadingCare",
+    "Screw",
+    "ScrewTurn",
     "Side",
     "StackAdvice",
     "Turn",
@@ -66,7 +79,9 @@ __all__ = [
     "find_stack",
     "gap_assumptions",
     "leg_angles",
+    "next_readings",
     "own_leaves",
+    "plan_move",
     "spread_of_pieces",
     "typed_corner",
     "typed_distance",

@@ -12,7 +12,7 @@ from cutvision.correction.angle_error import AngleError, check_plausible
 from cutvision.correction.decision import decide
 from cutvision.correction.fence_move import FenceMove, Side, distance_at_lever, turn_against
 from cutvision.correction.jig import Jig
-from cutvision.correction.result import Correction, FirstOrder, Method, Way
+from cutvision.correction.result import Correction, FirstOrder, Method, PieceRead, Way
 from cutvision.errors import Note
 from cutvision.uncertainty import Quantity
 
@@ -23,7 +23,7 @@ class CornerExcess:
 
     quantity: rad, with everything in doubt about the fence. first_order_rad, rule: the same by the shop's rule.
     cuts: the count of cuts whose mean it is; 0 when no cut piece was looked at.
-    turns: of the board, for a square cut made by turning it.
+    turns: of the board, for a square cut made by turning it. piece: what was read on it.
     """
 
     method: Method
@@ -33,6 +33,7 @@ class CornerExcess:
     rule: str
     cuts: int
     turns: int | None = None
+    piece: PieceRead | None = None
 
 
 def correct_from_excess(
@@ -42,6 +43,7 @@ def correct_from_excess(
 
     Raises InputError for an error over 2 deg and for a lever or tolerance that is not positive.
     """
+    jig.check(nominal_rad)
     sign = -1.0 if jig.kept == "right" else 1.0
     error = excess.quantity.scaled(sign)
     if jig.cut_spread is not None:
@@ -56,7 +58,11 @@ def correct_from_excess(
         way=excess.way,
         error=AngleError(error, "kept corner over 90 deg" if jig.kept is None else "counterclockwise"),
         move=FenceMove(
-            distance_at_lever(error, jig.lever), jig.lever, side, None if jig.kept is None else turn_against(error)
+            distance_at_lever(error, jig.lever),
+            jig.lever,
+            side,
+            None if jig.kept is None else turn_against(error),
+            jig.geometry,
         ),
         first_order=FirstOrder(first_order_rad, abs(first_order_rad) * jig.lever.value, excess.rule),
         decision=decide(error, jig.tolerance_rad),
@@ -64,4 +70,5 @@ def correct_from_excess(
         kept=jig.kept,
         turns=excess.turns,
         notes=notes,
+        piece=excess.piece,
     )

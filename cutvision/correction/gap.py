@@ -12,7 +12,7 @@ from cutvision.correction.angle_error import saw_doubt
 from cutvision.correction.corner_excess import CornerExcess, correct_from_excess
 from cutvision.correction.edge_form import EdgeForm
 from cutvision.correction.jig import Jig
-from cutvision.correction.result import Correction
+from cutvision.correction.result import Correction, PieceRead
 from cutvision.errors import InputError, Note
 from cutvision.uncertainty import Influence, Quantity, propagate, rectangular
 
@@ -46,6 +46,7 @@ def correct_direct(
         first_order_rad=sign * gap.value / over.value,
         rule="gap / length x lever",
         cuts=0,
+        piece=PieceRead("gap", over.value),
     )
     return correct_from_excess(excess, jig, nominal_rad)
 
@@ -75,6 +76,7 @@ def correct_facing(
         first_order_rad=sign * gap.value / over.value / 2,
         rule="gap / 2 / length x lever",
         cuts=2,
+        piece=PieceRead("gap", over.value, fold=2),
     )
     return correct_from_excess(excess, jig)
 
@@ -122,6 +124,7 @@ def correct_frame(
         first_order_rad=sign * gap.value / face_mm / (2 * sides),
         rule=f"gap / joint's length / {2 * sides} x lever",
         cuts=2 * sides,
+        piece=PieceRead("last joint", face_mm, fold=2 * sides),
     )
     lean = "right" if jig.kept == "left" else "left"
     notes = (

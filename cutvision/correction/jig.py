@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from cutvision.correction.angle_error import Kept
 from cutvision.correction.cut_spread import CutSpread
+from cutvision.correction.fence_geometry import FenceGeometry
 from cutvision.uncertainty import Quantity
 
 
@@ -17,9 +18,16 @@ class Jig:
     that turns about one foot, from foot to foot.
     kept: the side of the blade on which the work lay and was kept. tolerance_rad: the error that still does no harm.
     cut_spread: how the saw cuts from piece to piece; None when nothing is known of it, which then is not counted.
+    geometry: how the fence is held and moved; None when nobody said, and then the move is told for either.
     """
 
     lever: Quantity
     kept: Kept | None = None
     tolerance_rad: float | None = None
     cut_spread: CutSpread | None = None
+    geometry: FenceGeometry | None = None
+
+    def check(self, nominal_rad: float) -> None:
+        """Raise InputError for a cut (rad from a square cut) that a fence held like this does not make."""
+        if self.geometry is not None:
+            self.geometry.check(self.kept, nominal_rad)

@@ -15,7 +15,7 @@ from cutvision.correction.decision import decide
 from cutvision.correction.edge_form import EdgeForm
 from cutvision.correction.fence_move import FenceMove, Side, distance_at_lever, turn_against
 from cutvision.correction.jig import Jig
-from cutvision.correction.result import Candidate, Correction, FirstOrder, Way
+from cutvision.correction.result import Candidate, Correction, FirstOrder, PieceRead, Way
 from cutvision.errors import InputError, Note
 from cutvision.uncertainty import Influence, Quantity, propagate
 
@@ -86,6 +86,7 @@ def correct_miter_from_legs(
         half_difference=(angle_left - angle_right).scaled(0.5),
         corner=corner,
         doubt=saw_doubt(form_rad, source),
+        piece=PieceRead("legs", cut_mm, corner_rad=corner.value),
     )
     return _judge(
         shown, jig, nominal_rad, FirstOrder(first_order_rad, abs(first_order_rad) * jig.lever.value, rule), notes
@@ -134,6 +135,7 @@ class _Shown:
     half_difference: Quantity
     corner: Quantity
     doubt: Quantity
+    piece: PieceRead | None = None
 
     def piece_error(self, kept: Kept | None, nominal_rad: float) -> Quantity:
         """The fence's error, counter-clockwise, from the leg that lay at it, or from both when that is not known."""
@@ -146,6 +148,7 @@ class _Shown:
 
 
 def _judge(shown: _Shown, jig: Jig, nominal_rad: float, first_order: FirstOrder, notes: tuple[Note, ...]) -> Correction:
+    jig.check(nominal_rad)
     doubt = shown.doubt if jig.cut_spread is None else jig.cut_spread.on(shown.doubt, 1)
     error = shown.piece_error(jig.kept, nominal_rad) + doubt
     check_plausible(error)
@@ -160,13 +163,14 @@ def _judge(shown: _Shown, jig: Jig, nominal_rad: float, first_order: FirstOrder,
         method="miter",
         way=shown.way,
         error=AngleError(error),
-        move=FenceMove(distance_at_lever(error, jig.lever), jig.lever, side, turn),
+        move=FenceMove(distance_at_lever(error, jig.lever), jig.lever, side, turn, jig.geometry),
         first_order=first_order,
         decision=decide(error, jig.tolerance_rad),
         nominal_rad=nominal_rad,
         kept=jig.kept,
         candidates=tuple(_candidate(kept, shown.piece_error(kept, nominal_rad) + doubt, jig) for kept in sides),
         notes=notes,
+        piece=shown.piece,
     )
 
 

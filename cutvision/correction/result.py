@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -47,11 +48,26 @@ class Candidate:
 
 
 @dataclass(frozen=True, slots=True)
+class PieceRead:
+    """What was read on the test piece and how large that was, so that the next piece's reading can be foretold.
+
+    kind: the "legs" of a triangle with a cut of size_mm; "widths" size_mm apart; a "gap" at size_mm from where the
+    edges touch, opening by fold times the fence's error; the gap at the "last joint", size_mm long, likewise.
+    corner_rad: of the triangle.
+    """
+
+    kind: Literal["legs", "widths", "gap", "last joint"]
+    size_mm: float
+    fold: int = 1
+    corner_rad: float = math.pi / 2
+
+
+@dataclass(frozen=True, slots=True)
 class Correction:
     """From a test piece to the fence: the error, the move that cures it, and what to do.
 
     nominal_rad: of the cut, as shops say it, from a square cut (0 for a square cut). turns: of the board, for a square
-    cut.
+    cut. piece: what was read on the piece; None when a photo gave its angles.
     """
 
     method: Method
@@ -65,6 +81,7 @@ class Correction:
     turns: int | None = None
     candidates: tuple[Candidate, ...] = ()
     notes: tuple[Note, ...] = ()
+    piece: PieceRead | None = None
 
     @property
     def is_square_cut(self) -> bool:

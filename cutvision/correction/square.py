@@ -13,7 +13,7 @@ from cutvision.correction.angle_error import saw_doubt
 from cutvision.correction.corner_excess import CornerExcess, correct_from_excess
 from cutvision.correction.edge_form import EdgeForm
 from cutvision.correction.jig import Jig
-from cutvision.correction.result import Correction, Way
+from cutvision.correction.result import Correction, PieceRead, Way
 from cutvision.errors import InputError
 from cutvision.uncertainty import Quantity, propagate
 
@@ -55,7 +55,7 @@ def correct_square_from_widths(
     form_rad = math.sqrt(4) * form.spot_mm() / between.value
     source = f"edges rough by {form.rms_mm:g} mm RMS over {form.correlation_mm:g} mm where the jaws touch"
     rule = f"difference of the widths / {turns} / distance between x lever"
-    return _judge(_Shown("widths", taper, saw_doubt(form_rad, source), slope, rule), jig, turns)
+    return _judge(_Shown("widths", taper, saw_doubt(form_rad, source), slope, rule, between.value), jig, turns)
 
 
 def correct_square_from_taper(
@@ -76,13 +76,17 @@ def correct_square_from_taper(
 
 @dataclass(frozen=True, slots=True)
 class _Shown:
-    """What the piece shows, the doubt that the saw adds to it, and the shop's rule: taper to first order, in words."""
+    """What the piece shows, the doubt that the saw adds to it, and the shop's rule: taper to first order, in words.
+
+    between_mm: of the widths that were read; None when a photo gave the taper.
+    """
 
     way: Way
     taper: Quantity
     doubt: Quantity
     slope: float
     rule: str
+    between_mm: float | None = None
 
 
 def _judge(shown: _Shown, jig: Jig, turns: int) -> Correction:
@@ -100,5 +104,6 @@ def _judge(shown: _Shown, jig: Jig, turns: int) -> Correction:
         rule=shown.rule,
         cuts=turns,
         turns=turns,
+        piece=None if shown.between_mm is None else PieceRead("widths", shown.between_mm),
     )
     return correct_from_excess(excess, jig)

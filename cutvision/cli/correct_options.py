@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from cutvision.cli.jig_option import JigText
 from cutvision.cli.leaves import LeafOptions
 from cutvision.cli.output import answer, answer_json
 
@@ -41,6 +42,7 @@ class FenceOptions:
     """The fence beside its lever and the kept side."""
 
     tolerance: ToleranceText = None
+    jig_file: JigText = None
 
     def jig(self, fence_length: str, kept: Side | None, care: ReadingCare, cut_spread: CutSpread | None = None) -> Jig:
         """The fence as the options tell it. Raises InputError in the option's name."""

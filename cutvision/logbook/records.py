@@ -98,7 +98,7 @@ class Headline:
 
     error_deg, bound_deg: the fence's error (counter-clockwise positive, as `angle_error` says) and its expanded
     uncertainty. move_mm: the advised move, never negative. turn: the advised way. decision: move, leave, cannot-tell.
-    tolerance_deg: asked for. refused: the reasons of refused photos, with commas between.
+    tolerance_deg: asked for. refused: the reason of the first refused photo.
     """
 
     error_deg: float | None = None

@@ -1,0 +1,432 @@
+"""The logbook itself: one SQLite file and a folder of evidence. Every run is whole or not there."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import sqlite3
+import uuid
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+from typing import Literal, Self
+
+from cutvision.errors import InputError
+from cutvision.logbook.disk import make_folder
+from cutvision.logbook.evidence import FOLDER, NewFile, keep, place_in_folder, sha256_of
+from cutvision.logbook.migration import migrate, version_of
+from cutvision.logbook.plain import (
+    Plain,
+    canonical,
+    digest_of,
+    inputs_from_plain,
+    move_as_plain,
+    run_as_plain,
+    struck_as_plain,
+    time_text,
+    version_as_plain,
+)
+from cutvision.logbook.records import (
+    Conditions,
+    EvidenceFile,
+    Headline,
+    JigRecord,
+    JigVersion,
+    MoveSet,
+    NewRun,
+    Run,
+    Struck,
+)
+from cutvision.logbook.trouble import told
+
+FILE = "logbook.sqlite"
+BUSY_SECONDS = 30.0
+OLDEST_SQLITE = (3, 37, 0)
+_RUN_COLUMNS = (
+    "run.number, run.identity, run.jig, jig.name, run.recorded_at, day, humidity, blade, stock, note, fence, check_of, "
+    "program, error_deg, bound_deg, move_mm, turn, decision, tolerance_deg, refused, inputs, result"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A check cut that the book still asks for. run: the number of the run that was followed by `after`."""
+
+    run: int
+    after: Literal["move", "fastening"]
+
+
+class Logbook:
+    """An open logbook; closes itself at the end of a `with`. Every method raises InputError when the book fails.
+
+    The journal is SQLite's own rollback journal, not its write-ahead log: that one needs memory shared between the
+    programs, which a network folder does not give. `synchronous` is EXTRA: a run that was reported as recorded also
+    outlasts a power cut just after.
+    """
+
+    def __init__(self, folder: Path, connection: sqlite3.Connection) -> None:
+        self.folder = folder
+        self.connection = connection
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.connection.close()
+
+    @property
+    def file(self) -> Path:
+        """The SQLite file."""
+        return self.folder / FILE
+
+    @contextlib.contextmanager
+    def writing(self) -> Iterator[sqlite3.Connection]:
+        """One transaction: all of it or nothing. Raises InputError when the book cannot be written."""
+        with told(self.file):
+            self.connection.execute("BEGIN IMMEDIATE")
+            try:
+                yield self.connection
+                self.connection.execute("COMMIT")
+            except BaseException:
+                with contextlib.suppress(sqlite3.Error):
+                    if self.connection.in_transaction:
+                        self.connection.execute("ROLLBACK")
+                raise
+
+    # ---- jigs
+
+    def add_jig(
+        self, name: str, text: str, at: datetime, squared_by: str | None = None, identity: str | None = None
+    ) -> JigRecord:
+        """Set up a jig. squared_by: the identity of the jig that squares its test pieces.
+
+        Raises InputError when a jig of this name is there.
+        """
+        identity = identity or str(uuid.uuid4())
+        with self.writing() as db:
+            if db.execute("SELECT 1 FROM jig WHERE name = ?", (name,)).fetchone():
+                raise InputError(
+                    f"The logbook has a jig '{name}' already.",
+                    "Give the new one another name, or give the old one a new version: cutvision log add-jig --again.",
+                )
+            db.execute("INSERT INTO jig (identity, name, added_at) VALUES (?, ?, ?)", (identity, name, time_text(at)))
+            _insert_version(db, identity, JigVersion(at, text, squared_by))
+        return self.jig(name)
+
+    def change_jig(self, name: str, text: str, at: datetime, squared_by: str | None = None) -> JigRecord:
+        """Give a jig a new version; the earlier ones stay. Raises InputError for a jig that is not there."""
+        jig = self.jig(name)
+        with self.writing() as db:
+            _insert_version(db, jig.identity, JigVersion(at, text, squared_by))
+        return self.jig(name)
+
+    def retire_jig(self, name: str, at: datetime, *, back: bool = False) -> JigRecord:
+        """Take a jig out of use, or `back` into it; its runs stay. Raises InputError for a jig that is not there."""
+        jig = self.jig(name)
+        with self.writing() as db:
+            db.execute("INSERT INTO jig_use VALUES (?, ?, ?)", (jig.identity, time_text(at), int(not back)))
+        return self.jig(name)
+
+    def jigs(self) -> tuple[JigRecord, ...]:
+        """Every jig, in the order in which they were added."""
+        with told(self.file):
+            rows = self.connection.execute("SELECT identity, name FROM jig ORDER BY number").fetchall()
+            versions = self.connection.execute("SELECT * FROM jig_version ORDER BY recorded_at").fetchall()
+            uses = self.connection.execute("SELECT * FROM jig_use ORDER BY recorded_at").fetchall()
+        last = {jig: at if retired else None for jig, at, retired in uses}
+        return tuple(
+            JigRecord(
+                identity,
+                name,
+                tuple(
+                    JigVersion(datetime.fromisoformat(at), text, squared_by)
+                    for jig, at, text, squared_by, _ in versions
+                    if jig == identity
+                ),
+                None if last.get(identity) is None else datetime.fromisoformat(str(last[identity])),
+            )
+            for identity, name in rows
+        )
+
+    def jig(self, name: str) -> JigRecord:
+        """The jig of this name, or with this identity. Raises InputError, naming the jigs there are."""
+        jigs = self.jigs()
+        found = next((jig for jig in jigs if name.lower() == jig.name.lower() or name == jig.identity), None)
+        if found is None:
+            names = ", ".join(jig.name for jig in jigs)
+            raise InputError(
+                f"The logbook {self.folder} has no jig '{name}'.",
+                f"It has: {names}. " * bool(names) + "cutvision log add-jig sets one up.",
+            )
+        return found
+
+    # ---- runs
+
+    def record(self, run: NewRun, files: Sequence[NewFile] = ()) -> Run:
+        """Record a run with its files; when this returns, it is on the disk. Files come first, then the rows.
+
+        Raises InputError for a jig that is not there or is retired, for a run that cannot be checked by this one, and
+        when anything cannot be written: then the run is not in the book.
+        """
+        jig = self.jig(run.jig)
+        if jig.retired:
+            raise InputError(
+                f"The jig '{jig.name}' is retired.",
+                f"cutvision log retire '{jig.name}' --back takes it into use again.",
+            )
+        kept = [_evidence_of(file) for file in files]
+        plain = run_as_plain(run, kept)
+        with told(self.file):
+            stored = [self._store(file) for file in files]
+        with self.writing() as db:
+            _insert_run(db, plain)
+            for position, (file, place) in enumerate(zip(kept, stored, strict=True)):
+                _insert_file(db, run.identity, position, file, place)
+        return self.run(run.identity)
+
+    def _store(self, file: NewFile) -> _Stored | None:
+        """Put a file into the evidence folder; None for one that is left where it is."""
+        if file.left_at is not None:
+            return None
+        sha256 = sha256_of(file.data)
+        place = place_in_folder(sha256, file.name)
+        row = self.connection.execute("SELECT place FROM stored_file WHERE sha256 = ?", (sha256,)).fetchone()
+        if row is not None:
+            place = str(row[0])  # the same bytes under another ending are kept once
+        keep(self.folder, place, file.data)
+        return _Stored(sha256, len(file.data), place)
+
+    def runs(self, jig: str | None = None) -> tuple[Run, ...]:
+        """Every run, or a jig's (by its name), oldest first."""
+        if jig is None:
+            return self._runs("", ())
+        return self._runs("WHERE run.jig = ?", (self.jig(jig).identity,))
+
+    def run(self, which: int | str) -> Run:
+        """The run of this number, or with this identity or its beginning. Raises InputError when there is none."""
+        said = str(which).strip()
+        if said.isdecimal() and len(said) < 9:
+            found = self._runs("WHERE run.number = ?", (int(said),))
+        else:
+            found = self._runs("WHERE substr(run.identity, 1, ?) = ?", (max(8, len(said)), said.lower()))
+        if len(found) != 1:
+            raise InputError(
+                f"The logbook {self.folder} has {'no run' if not found else 'several runs'} '{which}'.",
+                "cutvision log list shows the runs with their numbers.",
+            )
+        return found[0]
+
+    def last_run(self, jig: str) -> Run | None:
+        """A jig's last run that gave a correction and was not struck out."""
+        where = (
+            "WHERE run.jig = ? AND error_deg IS NOT NULL AND NOT EXISTS (SELECT 1 FROM struck "
+            "WHERE struck.run = run.identity) ORDER BY run.number DESC LIMIT 1"
+        )
+        found = self._runs(where, (self.jig(jig).identity,))
+        return found[0] if found else None
+
+    def set_move(self, which: int | str, move: MoveSet) -> Run:
+        """Say what was really set after a run. Raises InputError when there is no such run, or it was struck out."""
+        run = self._unstruck(which)
+        plain = move_as_plain(run.identity, move)
+        with self.writing() as db:
+            db.execute("INSERT INTO move_set VALUES (?, ?, ?, ?, ?, ?, ?)", (*plain.values(), digest_of(plain)))
+        return self.run(run.identity)
+
+    def strike(self, which: int | str, why: str, at: datetime) -> Run:
+        """Strike out a wrong run; it stays. Raises InputError without a reason, or when it was struck out before."""
+        run = self._unstruck(which)
+        if not why.strip():
+            raise InputError("A run is struck out with a reason, and none is given.", "Say why: --why 'wrong piece'.")
+        plain = struck_as_plain(run.identity, Struck(at, why))
+        with self.writing() as db:
+            db.execute("INSERT INTO struck VALUES (?, ?, ?, ?)", (*plain.values(), digest_of(plain)))
+        return self.run(run.identity)
+
+    def asked(self, jig: str) -> tuple[Asked, ...]:
+        """The check cuts still asked for: after the jig's last fastening, and after the last move since."""
+        identity = self.jig(jig).identity
+        asked: list[Asked] = []
+        with told(self.file):
+            for after, sought, check in _CHECKS:
+                row = self.connection.execute(sought, {"jig": identity}).fetchone()
+                if row is None or (asked and asked[0].run == row[0]):
+                    continue
+                if self.connection.execute(check, {"run": row[1], "at": row[2]}).fetchone() is None:
+                    asked.append(Asked(row[0], after))
+        return tuple(asked)
+
+    def path_of(self, file: EvidenceFile) -> Path:
+        """Where a run's file lies. A copy without its GPS position stands in when the original is not here."""
+        if file.left_at is not None:
+            return Path(file.left_at)
+        with told(self.file):
+            row = self.connection.execute(
+                "SELECT place FROM stored_file WHERE sha256 = ? UNION ALL SELECT place FROM run_file "
+                "JOIN stored_file ON stored_file.sha256 = run_file.stored WHERE run_file.sha256 = ? LIMIT 1",
+                (file.sha256, file.sha256),
+            ).fetchone()
+        return self.folder / FOLDER / (place_in_folder(file.sha256, file.name) if row is None else str(row[0]))
+
+    def _unstruck(self, which: int | str) -> Run:
+        run = self.run(which)
+        if run.struck is not None:
+            raise InputError(
+                f"Run {run.number} was struck out: {run.struck.why}",
+                "Name a run that stands; cutvision log list shows them.",
+            )
+        return run
+
+    def _runs(self, where: str, values: Sequence[object]) -> tuple[Run, ...]:
+        with told(self.file):
+            db = self.connection
+            rows = db.execute(
+                f"SELECT {_RUN_COLUMNS} FROM run JOIN jig ON jig.identity = run.jig "
+                f"{where}{'' if 'ORDER' in where else ' ORDER BY run.number'}",
+                values,
+            ).fetchall()
+            few = "WHERE run = ?" if len(rows) == 1 else ""
+            names = (rows[0][1],) if len(rows) == 1 else ()
+            files: dict[str, list[EvidenceFile]] = {}
+            for run, *file in db.execute(
+                f"SELECT run, sha256, name, kind, size, left_at FROM run_file {few} ORDER BY run, position",
+                names,
+            ):
+                files.setdefault(run, []).append(EvidenceFile(*file))
+            moves: dict[str, list[MoveSet]] = {}
+            for run, at, *move, _ in db.execute(f"SELECT * FROM move_set {few} ORDER BY recorded_at", names):
+                moves.setdefault(run, []).append(MoveSet(datetime.fromisoformat(at), *move))
+            struck = {
+                run: Struck(datetime.fromisoformat(at), why)
+                for run, at, why, _ in db.execute(f"SELECT * FROM struck {few}", names)
+            }
+        return tuple(
+            Run(
+                number=row[0],
+                identity=row[1],
+                jig=row[2],
+                jig_name=row[3],
+                recorded_at=datetime.fromisoformat(row[4]),
+                conditions=Conditions(date.fromisoformat(row[5]), *row[6:11]),
+                check_of=row[11],
+                program=row[12],
+                headline=Headline(*row[13:20]),
+                inputs=inputs_from_plain(json.loads(row[20])),
+                result_text=row[21],
+                evidence=tuple(files.get(row[1], ())),
+                moves=tuple(moves.get(row[1], ())),
+                struck=struck.get(row[1]),
+            )
+            for row in rows
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class _Stored:
+    sha256: str
+    size: int
+    place: str
+
+
+_STANDS = "NOT EXISTS (SELECT 1 FROM struck WHERE struck.run = r.identity)"
+_MOVES = "FROM move_set AS m JOIN run AS r ON r.identity = m.run WHERE r.jig = :jig AND"
+_LAST_FASTENING = (
+    "SELECT number, identity, at FROM (SELECT r.number, r.identity, r.recorded_at AS at FROM run AS r "
+    f"WHERE r.jig = :jig AND r.fence = 'fastened' AND r.check_of IS NULL AND {_STANDS} UNION ALL "
+    f"SELECT r.number, r.identity, m.recorded_at {_MOVES} m.fence = 'fastened' AND {_STANDS}) "
+    "ORDER BY at DESC, number DESC LIMIT 1"
+)
+_LAST_MOVE = (
+    f"SELECT r.number, r.identity, m.recorded_at {_MOVES} {_STANDS} ORDER BY m.recorded_at DESC, r.number DESC LIMIT 1"
+)
+_CHECK = f"SELECT 1 FROM run AS r WHERE r.check_of = :run AND r.recorded_at >= :at AND {_STANDS}"
+_CHECKS: tuple[tuple[Literal["fastening", "move"], str, str], ...] = (
+    ("fastening", _LAST_FASTENING, f"{_CHECK} AND (r.fence IS NULL OR r.fence = 'fastened')"),
+    ("move", _LAST_MOVE, _CHECK),
+)
+
+
+def open_book(folder: Path, *, create: bool = False) -> Logbook:
+    """Open the book in this folder; with `create`, begin one when there is none.
+
+    Raises InputError when there is none, when it is damaged, from a newer program, or cannot be read.
+    """
+    file = folder / FILE
+    with told(file):
+        there = file.exists() and file.stat().st_size > 0
+        if not there and any((folder / FOLDER).glob("*/*")):
+            raise InputError(
+                f"{file} is {'empty' if file.exists() else 'not there'}, but the evidence folder beside it holds "
+                "files: a book was here.",
+                "Put the file back from a backup before you go on; a new book in its place would hide the loss.",
+            )
+        if not there and not create:
+            raise InputError(
+                f"There is no logbook in {folder} yet.",
+                "Set up a jig first: cutvision log add-jig. Or name another folder with --logbook.",
+            )
+        if sqlite3.sqlite_version_info < OLDEST_SQLITE:
+            raise InputError(
+                f"The SQLite in this Python is {sqlite3.sqlite_version}, too old for the logbook.",
+                "Use a Python with SQLite 3.37 or newer.",
+            )
+        if create:
+            make_folder(folder)
+        connection = sqlite3.connect(file, timeout=BUSY_SECONDS, isolation_level=None)
+        try:
+            version_of(connection, file)
+            for setting in ("foreign_keys = ON", "recursive_triggers = ON", "synchronous = EXTRA"):
+                connection.execute(f"PRAGMA {setting}")
+            migrate(connection, file)
+        except BaseException:
+            connection.close()
+            raise
+    return Logbook(folder, connection)
+
+
+def _evidence_of(file: NewFile) -> EvidenceFile:
+    return EvidenceFile(sha256_of(file.data), file.name, file.kind, len(file.data), file.left_at)
+
+
+def _insert_version(db: sqlite3.Connection, jig: str, version: JigVersion) -> None:
+    plain = version_as_plain(jig, version)
+    db.execute("INSERT INTO jig_version VALUES (?, ?, ?, ?, ?)", (*plain.values(), digest_of(plain)))
+
+
+def _insert_run(db: sqlite3.Connection, plain: Plain) -> None:
+    checked = plain["check_of"]
+    if checked is not None:
+        row = db.execute("SELECT jig FROM run WHERE identity = ?", (checked,)).fetchone()
+        if row is None or row[0] != plain["jig"]:
+            raise InputError(
+                "--check-of names a run that is not there, or is another jig's.",
+                "cutvision log list --jig NAME shows the jig's runs with their numbers.",
+            )
+    names = (
+        "identity",
+        "jig",
+        "recorded_at",
+        "day",
+        "humidity",
+        "blade",
+        "stock",
+        "note",
+        "fence",
+        "check_of",
+        "program",
+    )
+    values = [plain[name] for name in names]
+    texts = (digest_of(plain), canonical(plain["inputs"]), canonical(plain["result"]))
+    db.execute(
+        f"INSERT INTO run ({', '.join(names)}, digest, inputs, result) VALUES ({', '.join('?' * 14)})",
+        (*values, *texts),
+    )
+
+
+def _insert_file(db: sqlite3.Connection, run: str, position: int, file: EvidenceFile, stored: _Stored | None) -> None:
+    if stored is not None:
+        values = (stored.sha256, stored.size, stored.place)
+        db.execute("INSERT INTO stored_file VALUES (?, ?, ?) ON CONFLICT DO NOTHING", values)
+    row = (run, position, file.sha256, file.name, file.kind, file.size, stored and stored.sha256, file.left_at)
+    db.execute("INSERT INTO run_file VALUES (?, ?, ?, ?, ?, ?, ?, ?)", row)

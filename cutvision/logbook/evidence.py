@@ -1,0 +1,48 @@
+"""The evidence folder: each file byte for byte as it came, under the sha256 of its bytes."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from dataclasses import dataclass
+from pathlib import Path
+
+from cutvision.errors import InputError
+from cutvision.logbook.disk import put
+from cutvision.logbook.records import EvidenceKind
+
+FOLDER = "evidence"
+
+
+@dataclass(frozen=True, slots=True)
+class NewFile:
+    """A file to be kept with a run. left_at: where it stays when it is not to be copied into the book."""
+
+    name: str
+    kind: EvidenceKind
+    data: bytes
+    left_at: str | None = None
+
+
+def sha256_of(data: bytes) -> str:
+    """The hash by which a file is known, in hexadecimal."""
+    return hashlib.sha256(data).hexdigest()
+
+
+def place_in_folder(sha256: str, name: str) -> str:
+    """The stored file's place below the evidence folder: its hash with the ending of its name, so that it opens."""
+    ending = Path(name).suffix.lower()
+    return f"{sha256[:2]}/{sha256}{ending if re.fullmatch(r'[.][a-z0-9]{1,8}', ending) else ''}"
+
+
+def keep(folder: Path, place: str, data: bytes) -> None:
+    """See that the file is in the evidence folder. Raises OSError; InputError when another lies in its place."""
+    path = folder / FOLDER / place
+    if not path.exists():
+        put(path, data)
+    elif path.read_bytes() != data:
+        raise InputError(
+            f"{path} is not the file that its name says: it was changed after it was stored.",
+            "Put the file back from a backup, or move it away; then record again."
+            " cutvision log verify names such files.",
+        )

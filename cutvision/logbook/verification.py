@@ -1,0 +1,192 @@
+"""Is everything in the book as it was recorded? What is wrong is named; nothing is mended."""
+
+from __future__ import annotations
+
+import contextlib
+import sqlite3
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from cutvision.errors import InputError
+from cutvision.logbook.book import Logbook
+from cutvision.logbook.disk import ASIDE
+from cutvision.logbook.evidence import FOLDER, sha256_of
+from cutvision.logbook.migration import fresh_tables, tables_of
+from cutvision.logbook.plain import digest_of, move_as_plain, run_as_plain, struck_as_plain, version_as_plain
+from cutvision.logbook.records import JigRecord, Run
+
+_BACKUP = "Put it back from a backup or an export; the rest of the book is not touched by it."
+_WHOLE_BACKUP = (
+    "Copy the whole folder somewhere safe, then write what can still be read with cutvision log export, and compare it "
+    "with a backup."
+)
+_CHANGED = "Compare it with a backup or an export; cutvision log strike takes the run out of the count."
+_UNREADABLE = (InputError, sqlite3.Error, ValueError, KeyError, TypeError)
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Something that is not as it was recorded, and what to do. harmless: nothing recorded is touched by it."""
+
+    what: str
+    remedy: str
+    harmless: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Salvaged:
+    """Runs that can be read, and what was said of those that cannot."""
+
+    runs: tuple[Run, ...]
+    lost: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Verified:
+    """What was looked at, and what was found. sound: nothing that was recorded is missing or changed."""
+
+    jigs: int
+    runs: int
+    files: int
+    findings: tuple[Finding, ...]
+
+    @property
+    def sound(self) -> bool:
+        return all(finding.harmless for finding in self.findings)
+
+
+def salvage(book: Logbook) -> Salvaged:
+    """Every run that can be read, one by one when they cannot be read together."""
+    try:
+        return Salvaged(book.runs(), ())
+    except _UNREADABLE:
+        pass
+    runs, lost = [], []
+    for number in _numbers(book):
+        try:
+            runs.append(book.run(number))
+        except _UNREADABLE as error:
+            lost.append(Finding(f"Run {number} cannot be read: {_words(error)}", _WHOLE_BACKUP))
+    return Salvaged(tuple(runs), tuple(lost) or (Finding("The table of runs cannot be read.", _WHOLE_BACKUP),))
+
+
+def verify(book: Logbook) -> Verified:
+    """Every table, row and file looked at; one that cannot be read is named and the others are still looked at."""
+    try:
+        jigs: tuple[JigRecord, ...] = book.jigs()
+        unread: tuple[Finding, ...] = ()
+    except _UNREADABLE as error:
+        jigs, unread = (), (Finding(f"The jigs cannot be read: {_words(error)}", _WHOLE_BACKUP),)
+    salvaged = salvage(book)
+    files = _rows(book, "SELECT sha256, size, place FROM stored_file")
+    findings = (
+        *_tables(book),
+        *unread,
+        *salvaged.lost,
+        *_digests(book, jigs, salvaged.runs),
+        *(finding for row in files for finding in _stored(book, *row)),
+        *_left(salvaged.runs),
+        *_strays(book, {str(row[2]) for row in files}),
+    )
+    return Verified(len(jigs), len(salvaged.runs), len(files), findings)
+
+
+def _words(error: Exception) -> str:
+    return error.message if isinstance(error, InputError) else f"{type(error).__name__} {error}"
+
+
+def _rows(book: Logbook, query: str) -> list[tuple[Any, ...]]:
+    """What can be read of a query's rows, in the order in which they come; integrity_check speaks of the others."""
+    rows: list[tuple[Any, ...]] = []
+    with contextlib.suppress(sqlite3.Error):
+        rows.extend(book.connection.execute(query))
+    return rows
+
+
+def _numbers(book: Logbook) -> range:
+    """Every number that a run can have, by the table or by its index, whichever can be read further."""
+    queries = [f"SELECT {what} FROM {place}" for what in ("number", "max(number)") for place in _PLACES_OF_NUMBERS]
+    return range(1, max((row[0] or 0 for query in queries for row in _rows(book, query)), default=0) + 1)
+
+
+_PLACES_OF_NUMBERS = ("run NOT INDEXED", "run INDEXED BY run_of_jig")
+
+
+def _tables(book: Logbook) -> Iterator[Finding]:
+    try:
+        told = [str(row[0]) for row in book.connection.execute("PRAGMA integrity_check(20)") if row[0] != "ok"]
+        told += [
+            f"a row of {row[0]} names one of {row[2]} that is not there"
+            for row in _rows(book, "PRAGMA foreign_key_check")
+        ]
+        if tables_of(book.connection) != fresh_tables():
+            told.append("its tables or their guards against overwriting are not those that cutvision makes")
+    except sqlite3.Error as error:
+        told = [str(error)]
+    for text in told:
+        yield Finding(f"The file {book.file} is damaged: {' '.join(text.split())}", _WHOLE_BACKUP)
+
+
+def _digests(book: Logbook, jigs: Iterable[JigRecord], runs: Iterable[Run]) -> Iterator[Finding]:
+    """Each row against the digest that was taken of it when it was recorded."""
+    versions = {(row[0], row[1]): row[2] for row in _rows(book, "SELECT jig, recorded_at, digest FROM jig_version")}
+    of_runs = dict(_rows(book, "SELECT identity, digest FROM run"))
+    moves = {(row[0], row[1]): row[2] for row in _rows(book, "SELECT run, recorded_at, digest FROM move_set")}
+    struck = dict(_rows(book, "SELECT run, digest FROM struck"))
+    for jig in jigs:
+        for plain in (version_as_plain(jig.identity, version) for version in jig.versions):
+            yield from _compared(plain, versions.get((jig.identity, plain["recorded_at"])), f"The jig '{jig.name}'")
+    for run in runs:
+        yield from _compared(run_as_plain(run, run.evidence), of_runs.get(run.identity), f"Run {run.number}")
+        for plain in (move_as_plain(run.identity, move) for move in run.moves):
+            digest = moves.get((run.identity, plain["recorded_at"]))
+            yield from _compared(plain, digest, f"The move set after run {run.number}")
+        if run.struck is not None:
+            plain = struck_as_plain(run.identity, run.struck)
+            yield from _compared(
+                plain, struck.get(run.identity), f"The reason for which run {run.number} was struck out"
+            )
+
+
+def _compared(plain: Mapping[str, Any], digest: str | None, what: str) -> Iterator[Finding]:
+    if digest_of(plain) != digest:
+        yield Finding(f"{what} was changed after it was recorded.", _CHANGED)
+
+
+def _stored(book: Logbook, sha256: str, size: int, place: str) -> Iterator[Finding]:
+    path = book.folder / FOLDER / place
+    yield from _looked_at(path, sha256, f"The evidence file {path}", size)
+
+
+def _left(runs: Iterable[Run]) -> Iterator[Finding]:
+    for run in runs:
+        for file in run.evidence:
+            if file.left_at is not None:
+                yield from _looked_at(
+                    Path(file.left_at), file.sha256, f"{file.left_at}, left in its place by run {run.number},"
+                )
+
+
+def _looked_at(path: Path, sha256: str, what: str, size: int | None = None) -> Iterator[Finding]:
+    try:
+        data = path.read_bytes()
+    except FileNotFoundError:
+        yield Finding(f"{what} is missing.", _BACKUP)
+    except OSError as error:
+        yield Finding(f"{what} cannot be read: {error.strerror or error}.", "See that you may read it.")
+    else:
+        if sha256_of(data) != sha256:
+            short = f" It holds {len(data)} bytes of {size}." if size not in {None, len(data)} else ""
+            yield Finding(f"{what} was changed after it was recorded.{short}", _BACKUP)
+
+
+def _strays(book: Logbook, places: set[str]) -> Iterator[Finding]:
+    folder = book.folder / FOLDER
+    for path in sorted(folder.glob("*/*")):
+        if path.relative_to(folder).as_posix() not in places:
+            why = "was not written to its end" if path.suffix == ASIDE else "belongs to no run"
+            yield Finding(
+                f"{path} {why}: left behind by a recording that was broken off.", "It may be deleted.", harmless=True
+            )

@@ -1,0 +1,52 @@
+"""What a leaf does at a lever, and whether the finest one is fine enough for a tolerance."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from cutvision.correction.feeler_stack import Leaf
+from cutvision.errors import InputError
+
+SHORTEST_LEVER_MM = 50.0
+LEAVES = (Leaf(0.05, "0.05 mm"), Leaf(0.0381, "0.0015 in"))
+"""The finest leaf of a common metric and of a common inch set, from memory, no standard read."""
+
+
+@dataclass(frozen=True, slots=True)
+class LeafStep:
+    """How far one leaf turns the fence, and whether the lever is long enough for it.
+
+    suffices: the leaf turns the fence by no more than the tolerance, so that a stack in steps of this leaf leaves at
+    most half of the tolerance. lever_needed_mm: the shortest lever for which it does.
+    """
+
+    leaf: Leaf
+    angle_rad: float
+    suffices: bool
+    lever_needed_mm: float
+
+
+def leaf_steps(lever_mm: float, tolerance_rad: float, leaves: tuple[Leaf, ...] = LEAVES) -> tuple[LeafStep, ...]:
+    """Each leaf at this lever: atan(leaf / lever), closed form.
+
+    Raises InputError for a lever that is no fence's, and for a tolerance that is not positive.
+    """
+    if not (math.isfinite(lever_mm) and lever_mm >= SHORTEST_LEVER_MM):
+        raise InputError(
+            f"A lever of {lever_mm:g} mm is too short: the finest leaf would turn the fence by more than anyone wants.",
+            f"Give the distance from the pivot to where the leaf goes, at least {SHORTEST_LEVER_MM:g} mm; is the unit "
+            "right?",
+        )
+    check_tolerance(tolerance_rad)
+    steps = []
+    for leaf in leaves:
+        angle = math.atan(leaf.thickness_mm / lever_mm)
+        steps.append(LeafStep(leaf, angle, angle <= tolerance_rad, leaf.thickness_mm / math.tan(tolerance_rad)))
+    return tuple(steps)
+
+
+def check_tolerance(tolerance_rad: float) -> None:
+    """Raise InputError for a tolerance that is no positive angle."""
+    if not (math.isfinite(tolerance_rad) and tolerance_rad > 0):
+        raise InputError("The tolerance must be more than zero.", "Give the error that does no harm, such as 0.05deg.")

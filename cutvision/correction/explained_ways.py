@@ -1,0 +1,270 @@
+"""The lines that belong to each way of finding the error: from what was read to the error and the shop's rule."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from cutvision.correction.angle_error import Kept
+from cutvision.correction.explanation import Explanation, Number, Paper, Rule, explain, plain_figures
+from cutvision.correction.gap import FrameGap, GapEnd
+from cutvision.correction.miter import CORNER_RAD, NOMINAL_RAD
+from cutvision.correction.result import Correction, Way
+from cutvision.correction.square import STRIP_TURNS
+
+_NEAR_RAD = 1e-9
+
+
+def explain_legs(
+    correction: Correction,
+    lefts_mm: Sequence[float],
+    rights_mm: Sequence[float],
+    corner_rad: float,
+    piece_width_mm: float | None = None,
+) -> Explanation:
+    """The calculation of `correct_miter_from_legs` from its readings.
+
+    With a right corner the angle at the fence leg is atan(end leg / fence leg), else atan(d sin c / (f - d cos c)).
+    Raises ValueError for a correction found in another way.
+    """
+    _check(correction, "legs")
+    kept, nominal_rad = correction.kept, correction.nominal_rad
+    at_45 = math.isclose(nominal_rad, NOMINAL_RAD, abs_tol=_NEAR_RAD)
+    width_mm = piece_width_mm if at_45 else None
+
+    def write(paper: Paper) -> tuple[Number, Rule]:
+        left = paper.read("L", "left leg", lefts_mm)
+        right = paper.read("R", "right leg", rights_mm)
+        corner = paper.give("c", "corner of the test piece", math.degrees(corner_rad), "deg")
+        if kept is not None:
+            true = paper.give("N", "true angle at the fence leg", 90 - math.degrees(nominal_rad), "deg")
+        paper.close("readings")
+        angle = _at_leg(paper, (right, left) if kept == "left" else (left, right), corner, kept)
+        if kept is None:
+            words = "What it exceeds half of both angles by: the fence's error, + counter-clockwise"
+            half = (180 - corner.value) / 2
+            error = paper.line(
+                words, "E = a - (180 - c) / 2", f"{angle} - (180 - {corner}) / 2", angle.value - half, "deg"
+            )
+        elif kept == "left":
+            words = "Error of the fence, + counter-clockwise"
+            error = paper.line(words, "E = N - a", f"{true} - {angle}", true.value - angle.value, "deg")
+        else:
+            words = "Error of the fence, + counter-clockwise"
+            error = paper.line(words, "E = a - N", f"{angle} - {true}", angle.value - true.value, "deg")
+        if at_45:
+            width = None if width_mm is None else paper.give("W", "width of the piece", width_mm, "mm")
+            return error, _rule_of_45(left, right, width)
+        return error, _rule_of_others(left, right, 90 - math.degrees(nominal_rad), kept)
+
+    # The rule takes the width for the mean leg.
+    mean_mm = (math.fsum(lefts_mm) / len(lefts_mm) + math.fsum(rights_mm) / len(rights_mm)) / 2
+    stretch = 1.0 if width_mm is None else mean_mm / width_mm
+
+    def rule_at(error_rad: float) -> float | None:
+        left, right = _legs_at(error_rad, kept, nominal_rad, corner_rad)
+        if min(left, right) <= 0:
+            return None
+        if at_45:
+            return stretch * (right - left) / (right + left)
+        tangent = 1 / math.tan(nominal_rad)
+        fence_leg, end_leg = (right, left) if kept == "left" else (left, right)
+        return (end_leg / fence_leg - tangent) / (1 + tangent**2)
+
+    return explain(correction, write, rule_at)
+
+
+def explain_widths(
+    correction: Correction, at_fence_mm: Sequence[float], far_end_mm: Sequence[float], between_mm: Sequence[float]
+) -> Explanation:
+    """The calculation of `correct_square_from_widths` from its readings, atan((A - B) / X) / turns.
+
+    Raises ValueError for a correction found in another way.
+    """
+    _check(correction, "widths")
+    turns = correction.turns or STRIP_TURNS
+    sign = _sign(correction.kept, positive=turns == STRIP_TURNS)
+
+    def write(paper: Paper) -> tuple[Number, Rule]:
+        at_fence = paper.read("A", "width at the fence", at_fence_mm)
+        far_end = paper.read("B", "width at the far end", far_end_mm)
+        between = paper.read("X", "distance between the readings", between_mm)
+        paper.close("readings")
+        wider = at_fence.value - far_end.value
+        d = paper.line("How much wider it is at the fence", "D = A - B", f"{at_fence} - {far_end}", wider, "mm")
+        q = paper.line(
+            "Over the distance between the readings", "q = D / X", f"{d} / {between}", d.value / between.value, ""
+        )
+        angle = math.degrees(math.atan(q.value))
+        a = paper.line("Its taper as an angle", "a = atan(q)", f"atan({q})", angle, "deg")
+        minus = "-" if sign < 0 else ""
+        words = f"The taper is {turns} times the error{_TURNED if sign < 0 else ''}"
+        error = paper.line(words, f"E = {minus}a / {turns}", f"{minus}{a} / {turns}", sign * a.value / turns, "deg")
+        value = sign * d.value / between.value / turns
+        return error, Rule(f"{minus}D / X / {turns}", f"{minus}{d} / {between} / {turns}", value)
+
+    return explain(correction, write, lambda error_rad: math.tan(turns * error_rad) / turns)
+
+
+def explain_direct(
+    correction: Correction, gaps_mm: Sequence[float], overs_mm: Sequence[float], gap_at: GapEnd
+) -> Explanation:
+    """The calculation of `correct_direct` from its readings, atan(gap / over).
+
+    Raises ValueError for a correction found in another way.
+    """
+    _check(correction, "gap beside a square")
+    sign = _sign(correction.kept, positive=gap_at == "far")
+
+    def write(paper: Paper) -> tuple[Number, Rule]:
+        return _wedge(paper, gaps_mm, overs_mm, sign, 1)
+
+    return explain(correction, write, math.tan)
+
+
+def explain_facing(
+    correction: Correction, gaps_mm: Sequence[float], overs_mm: Sequence[float], gap_at: GapEnd
+) -> Explanation:
+    """The calculation of `correct_facing` from its readings, atan(gap / over) / 2.
+
+    Raises ValueError for a correction found in another way.
+    """
+    _check(correction, "two pieces face to face")
+    sign = _sign(correction.kept, positive=gap_at == "fence")
+
+    def write(paper: Paper) -> tuple[Number, Rule]:
+        return _wedge(paper, gaps_mm, overs_mm, sign, 2)
+
+    return explain(correction, write, lambda error_rad: math.tan(2 * error_rad) / 2)
+
+
+def explain_frame(
+    correction: Correction, gaps_mm: Sequence[float], stocks_mm: Sequence[float], sides: int, gap_at: FrameGap
+) -> Explanation:
+    """The calculation of `correct_frame` from its readings, asin(gap / (2 face)) / sides.
+
+    Raises ValueError for a correction found in another way.
+    """
+    _check(correction, "last joint of a frame")
+    sign = _sign(correction.kept, positive=gap_at == "heel")
+
+    def write(paper: Paper) -> tuple[Number, Rule]:
+        gap = paper.read("g", "gap at the last joint", gaps_mm)
+        stock = paper.read("b", "width of the sides", stocks_mm)
+        n = paper.give("n", "count of the sides", float(sides), "")
+        paper.close("readings")
+        slant = math.cos(math.radians(180 / sides))
+        face = paper.line(
+            "Length of a joint", "f = b / cos(180 / n)", f"{stock} / cos(180 / {n})", stock.value / slant, "mm"
+        )
+        q = paper.line(
+            "Half of the gap over it", "q = g / 2 / f", f"{gap} / 2 / {face}", gap.value / 2 / face.value, ""
+        )
+        half = math.degrees(math.asin(q.value))
+        h = paper.line("Half of the opening", "h = asin(q)", f"asin({q})", half, "deg")
+        minus = "-" if sign < 0 else ""
+        words = f"Both halves hold the errors of {2 * sides} cuts{_TURNED if sign < 0 else ''}"
+        error = paper.line(
+            words, f"E = {minus}2 x h / (2 x n)", f"{minus}2 x {h} / (2 x {n})", sign * h.value / sides, "deg"
+        )
+        value = sign * gap.value / face.value / (2 * sides)
+        return error, Rule(f"{minus}g / f / (2 x n)", f"{minus}{gap} / {face} / (2 x {n})", value)
+
+    return explain(correction, write, lambda error_rad: math.sin(sides * error_rad) / sides)
+
+
+_TURNED = ", and on this side it counts the other way"
+
+
+def _check(correction: Correction, way: Way) -> None:
+    if correction.way != way:
+        raise ValueError(f"a correction from {correction.way} is not explained as one from {way}")
+
+
+def _sign(kept: Kept | None, *, positive: bool) -> int:
+    """Whether the error has the sign of what was read: see `correction.corner_excess`."""
+    return (1 if positive else -1) * (-1 if kept == "right" else 1)
+
+
+def _wedge(
+    paper: Paper, gaps_mm: Sequence[float], overs_mm: Sequence[float], sign: int, times: int
+) -> tuple[Number, Rule]:
+    """A gap over a length, which shows the error so many times."""
+    gap = paper.read("g", "gap", gaps_mm)
+    over = paper.read("l", "length from where the edges touch to the gap", overs_mm)
+    paper.close("readings")
+    q = paper.line("The gap over the length", "q = g / l", f"{gap} / {over}", gap.value / over.value, "")
+    angle = math.degrees(math.atan(q.value))
+    a = paper.line("The angle that opens so", "a = atan(q)", f"atan({q})", angle, "deg")
+    minus = "-" if sign < 0 else ""
+    shows = "It shows the error" + (" twice" if times == 2 else "")
+    words = shows + (_TURNED if sign < 0 else "")
+    error = paper.line(words, f"E = {minus}a / {times}", f"{minus}{a} / {times}", sign * a.value / times, "deg")
+    value = sign * gap.value / over.value / times
+    return error, Rule(f"{minus}g / l / {times}", f"{minus}{gap} / {over} / {times}", value)
+
+
+def _at_leg(paper: Paper, legs: tuple[Number, Number], corner: Number, kept: Kept | None) -> Number:
+    """The angle, in deg, between the cut and the first of two legs."""
+    first, other = legs
+    f, d = ("R", "L") if kept == "left" else ("L", "R")
+    where = f"the {'right' if f == 'R' else 'left'} leg" + ("" if kept is None else ", which lay at the fence")
+    if corner.value == math.degrees(CORNER_RAD):
+        q = paper.line(
+            f"The other leg over {where}", f"q = {d} / {f}", f"{other} / {first}", other.value / first.value, ""
+        )
+    else:
+        sine, cosine = math.sin(math.radians(corner.value)), math.cos(math.radians(corner.value))
+        h = paper.line(
+            f"How far the other leg reaches across {where}",
+            f"h = {d} x sin(c)",
+            f"{other} x sin({corner})",
+            other.value * sine,
+            "mm",
+        )
+        b = paper.line(
+            "What is left along it",
+            f"b = {f} - {d} x cos(c)",
+            f"{first} - {other} x cos({corner})",
+            first.value - other.value * cosine,
+            "mm",
+        )
+        q = paper.line("The one over the other", "q = h / b", f"{h} / {b}", h.value / b.value, "")
+    words = f"Angle between the cut and {where}"
+    angle = math.degrees(math.atan(q.value))
+    if q.value >= 0:
+        return paper.line(words, "a = atan(q)", f"atan({q})", angle, "deg")
+    return paper.line(f"{words}, past 90 deg", "a = 180 + atan(q)", f"180 + atan({q})", 180 + angle, "deg")
+
+
+def _rule_of_45(left: Number, right: Number, width: Number | None) -> Rule:
+    difference = right.value - left.value
+    if width is None:
+        value = difference / (left.value + right.value)
+        return Rule("(R - L) / 2 / ((L + R) / 2)", f"({right} - {left}) / 2 / (({left} + {right}) / 2)", value)
+    return Rule("(R - L) / 2 / W", f"({right} - {left}) / 2 / {width}", difference / 2 / width.value)
+
+
+def _rule_of_others(left: Number, right: Number, at_fence_leg_deg: float, kept: Kept | None) -> Rule:
+    true = plain_figures(at_fence_leg_deg)
+    (f, first), (d, other) = (("R", right), ("L", left)) if kept == "left" else (("L", left), ("R", right))
+    minus = "-" if kept == "left" else ""
+    tangent = math.tan(math.radians(float(true)))
+    value = (other.value - first.value * tangent) / (1 + tangent**2) / first.value
+    return Rule(
+        f"{minus}({d} - {f} x tan(N)) x cos(N)^2 / {f}",
+        f"{minus}({other} - {first} x tan({true})) x cos({true})^2 / {first}",
+        -value if kept == "left" else value,
+    )
+
+
+def _legs_at(error_rad: float, kept: Kept | None, nominal_rad: float, corner_rad: float) -> tuple[float, float]:
+    """The left and right leg, to any scale, of the piece that a fence so far off cuts (law of sines)."""
+    both_rad = math.pi - corner_rad
+    if kept == "left":
+        angle_right = math.pi / 2 - nominal_rad - error_rad
+    elif kept == "right":
+        angle_right = both_rad - (math.pi / 2 - nominal_rad + error_rad)
+    else:
+        angle_right = both_rad / 2 - error_rad
+    return math.sin(angle_right), math.sin(both_rad - angle_right)

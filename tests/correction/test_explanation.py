@@ -1,0 +1,358 @@
+"""The calculation line by line: every line is right by itself, and the end is the exact core's."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable
+
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from cutvision.correction import (
+    Correction,
+    Jig,
+    ReadingCare,
+    correct_direct,
+    correct_facing,
+    correct_frame,
+    correct_miter_from_legs,
+    correct_square_from_widths,
+    typed_corner,
+    typed_distance,
+    typed_gap,
+    typed_gauge,
+    typed_legs,
+    typed_widths,
+)
+from cutvision.correction.angle_error import Kept
+from cutvision.correction.explained_ways import (
+    explain_direct,
+    explain_facing,
+    explain_frame,
+    explain_legs,
+    explain_widths,
+)
+from cutvision.correction.explanation import Departure, Explanation, Step
+from cutvision.errors import InputError
+from cutvision.uncertainty import Quantity
+from cutvision.units import decimals, format_bound, format_number
+
+CARE = ReadingCare()
+CORNER_RAD = math.pi / 2
+EXACT = 1e-12  # float noise of one line
+NAMES = {
+    "sqrt": math.sqrt,
+    "sin": lambda deg: math.sin(math.radians(deg)),
+    "cos": lambda deg: math.cos(math.radians(deg)),
+    "tan": lambda deg: math.tan(math.radians(deg)),
+    "asin": lambda value: math.degrees(math.asin(value)),
+    "atan": lambda value: math.degrees(math.atan(value)),
+}
+ERRORS_DEG = (0.1, 0.5, 1.0, 2.0)
+many = settings(max_examples=150, deadline=None, derandomize=True)
+
+
+def reckoned(step: Step) -> float:
+    """A line's numbers put into a calculator that knows degrees; Python's own arithmetic, nothing of the program's."""
+    words = set(re.findall(r"[a-z]+", step.numbers)) - {"x"}
+    assert words <= set(NAMES)
+    text = step.numbers.replace(" x ", " * ").replace("^", "**")
+    return float(eval(text, {"__builtins__": {}}, NAMES))  # noqa: S307  the text is this program's own
+
+
+def check(explanation: Explanation) -> None:
+    """Every line is right to half of its last place, starts from numbers written before it, and ends at the core's."""
+    written = {given.number.text for given in explanation.givens}
+    for section in explanation.sections:
+        for step in section.steps:
+            half = 0.5 * 10.0 ** -len(step.result.text.partition(".")[2])
+            assert abs(reckoned(step) - step.result.value) <= half * (1 + 1e-6) + EXACT, step
+            written.add(step.result.text.removeprefix("-"))
+    correction = explanation.correction
+    error, move = correction.angle_error, correction.fence_move
+    u_deg, u_mm = math.degrees(error.expanded_uncertainty), move.expanded_uncertainty
+    last = explanation.section("error").steps[-1].result.value
+    assert format_number(last, u_deg) == format_number(math.degrees(error.value), u_deg)
+    assert format_number(explanation.section("move").steps[0].result.value, u_mm) == format_number(move.value, u_mm)
+    bound = next(step for step in explanation.section("bound").steps if step.words == "Bound of the error")
+    assert format_bound(bound.result.value) == format_bound(u_deg)
+    assert format_bound(explanation.section("bound").steps[-1].result.value) == format_bound(u_mm)
+    rule = explanation.section("shop rule").steps
+    assert rule[0].result.value == pytest.approx(correction.first_order.angle_rad, abs=10.0 ** -decimals(u_deg) / 50)
+    assert rule[2].result.value == pytest.approx(correction.first_order.move_mm, abs=10.0 ** -decimals(u_mm) / 2)
+
+
+def jig(kept: Kept | None = None, tolerance_rad: float | None = None, lever_mm: float = 380.0) -> Jig:
+    """A fence with a lever read by a rule."""
+    return Jig(typed_distance(lever_mm, "lever", CARE), kept, tolerance_rad)
+
+
+def of_legs(  # noqa: PLR0913  the readings and the fence
+    lefts: tuple[float, ...],
+    rights: tuple[float, ...],
+    kept: Kept | None = None,
+    *,
+    nominal_rad: float = math.pi / 4,
+    corner_rad: float = CORNER_RAD,
+    width: float | None = None,
+    tolerance_rad: float | None = None,
+) -> Explanation:
+    """The calculation for two legs."""
+    left, right = typed_legs(lefts, rights, CARE)
+    correction = correct_miter_from_legs(
+        left,
+        right,
+        typed_corner(corner_rad, CARE),
+        jig(kept, tolerance_rad),
+        nominal_rad=nominal_rad,
+        piece_width_mm=width,
+    )
+    return explain_legs(correction, lefts, rights, corner_rad, width)
+
+
+def of_widths(at: float, far: float, kept: Kept | None, turns: int, between: float = 412.0) -> Explanation:
+    """The calculation for two widths."""
+    at_fence, far_end = typed_widths(at, far, CARE)
+    distance = typed_distance(between, "between", CARE)
+    correction = correct_square_from_widths(at_fence, far_end, distance, jig(kept, lever_mm=560.0), turns=turns)
+    return explain_widths(correction, (at,), (far,), (between,))
+
+
+def test_the_worked_miter_is_what_a_calculator_gives() -> None:
+    """101.62 over 101.35 is 1.002664, its atan 45.0762 deg, the error -0.0762 deg, the move 0.505 mm (closed form)."""
+    told = of_legs((101.62,), (101.35,), "left", width=102.0)
+    check(told)
+    ratio, angle, error = told.section("error").steps
+    assert ratio.numbers == "101.62 / 101.35"
+    assert ratio.result.value == pytest.approx(101.62 / 101.35, abs=1e-6)
+    assert angle.result.value == pytest.approx(45.07621742791, abs=1e-4)
+    assert error.result.value == pytest.approx(-0.07621742791, abs=1e-4)
+    assert told.section("move").steps[0].result.value == pytest.approx(0.5054934, abs=1e-3)
+
+
+@given(
+    error_deg=st.floats(-1.9, 1.9),
+    size=st.floats(30.0, 300.0),
+    kept=st.sampled_from(["left", "right"]),
+    nominal_deg=st.sampled_from([22.5, 30.0, 36.0, 45.0, 60.0]),
+    corner_deg=st.sampled_from([90.0, 89.9, 90.4]),
+    tolerance_deg=st.sampled_from([None, 0.05, 0.3]),
+)
+@many
+def test_every_line_of_any_miter_is_right(  # noqa: PLR0913, PLR0917  one argument a drawn value
+    error_deg: float, size: float, kept: Kept, nominal_deg: float, corner_deg: float, tolerance_deg: float | None
+) -> None:
+    """Both kept sides, other angles and corners: each line recomputed by itself, the end the exact core's."""
+    at_fence = 90 - nominal_deg + (-error_deg if kept == "left" else error_deg)
+    at_end = 180 - corner_deg - at_fence
+    # The fence leg lies opposite the end leg's angle: law of sines (closed form).
+    fence_leg = round(size * math.sin(math.radians(at_end)), 2)
+    end_leg = round(size * math.sin(math.radians(at_fence)), 2)
+    lefts, rights = (end_leg, fence_leg) if kept == "left" else (fence_leg, end_leg)
+    tolerance_rad = None if tolerance_deg is None else math.radians(tolerance_deg)
+    try:
+        told = of_legs(
+            (lefts,),
+            (rights,),
+            kept,
+            nominal_rad=math.radians(nominal_deg),
+            corner_rad=math.radians(corner_deg),
+            tolerance_rad=tolerance_rad,
+        )
+    except InputError:
+        assume(False)  # noqa: FBT003  rounding of the legs took it past 2 deg
+    check(told)
+
+
+@pytest.mark.parametrize("corner_deg", [90.0, 89.8])
+@pytest.mark.parametrize("kept", ["left", "right", None])
+def test_mirrored_legs_mirror_the_calculation(kept: Kept | None, corner_deg: float) -> None:
+    """Swapping the legs and the kept side flips the error's sign and nothing else."""
+    corner_rad = math.radians(corner_deg)
+    mirrored: dict[Kept | None, Kept | None] = {"left": "right", "right": "left", None: None}
+    one = of_legs((101.62,), (101.35,), kept, corner_rad=corner_rad)
+    other = of_legs((101.35,), (101.62,), mirrored[kept], corner_rad=corner_rad)
+    check(one)
+    check(other)
+    first, second = (told.section("error").steps[-1].result for told in (one, other))
+    assert first.value == pytest.approx(-second.value, abs=1e-5)
+    assert one.section("move").steps[0].result.value == pytest.approx(
+        other.section("move").steps[0].result.value, abs=1e-4
+    )
+
+
+def test_repeated_readings_show_their_mean() -> None:
+    """Three readings of a leg are added and divided by three."""
+    told = of_legs((101.62, 101.64, 101.61), (101.35, 101.36, 101.35), "left")
+    check(told)
+    left, right = told.section("readings").steps
+    assert left.numbers == "(101.62 + 101.64 + 101.61) / 3"
+    assert (left.result.value, right.result.value) == pytest.approx((101.6233333, 101.3533333), abs=1e-4)
+
+
+def test_an_angle_past_90_deg_is_told() -> None:
+    """A miter of 1 deg from square whose fence leg stands at 90.5 deg: the tangent turns negative, 180 deg are added."""
+    fence_leg, at_fence, corner = 20.0, math.radians(90.5), math.radians(88.5)
+    end_leg = fence_leg * math.sin(at_fence) / math.sin(math.pi - at_fence - corner)
+    told = of_legs((round(end_leg, 6),), (fence_leg,), "left", nominal_rad=math.radians(1), corner_rad=corner)
+    check(told)
+    assert any(step.formula == "a = 180 + atan(q)" for step in told.section("error").steps)
+
+
+@pytest.mark.parametrize("kept", ["left", "right", None])
+@pytest.mark.parametrize("turns", [4, 2])
+@pytest.mark.parametrize(("at", "far"), [(24.91, 24.78), (24.78, 24.91), (24.9, 24.9), (30.0, 10.0)])
+def test_every_line_of_a_square_cut_is_right(at: float, far: float, turns: int, kept: Kept | None) -> None:
+    """Strip and board, wider and narrower at the fence, every kept side; none of a difference too."""
+    check(of_widths(at, far, kept, turns))
+
+
+@pytest.mark.parametrize("kept", ["left", "right"])
+@pytest.mark.parametrize("gap", [0.0, 0.15, 1.2])
+def test_every_line_of_a_gap_is_right(gap: float, kept: Kept) -> None:
+    """Beside a square, between two pieces and at a frame's last joint: both ends of the gap, both sides, no gap at all."""
+    opening, over, stock = (
+        typed_gap(gap, CARE),
+        typed_distance(200.0, "over", CARE),
+        typed_distance(60.0, "stock", CARE),
+    )
+    for end in ("fence", "far"):
+        direct = correct_direct(opening, over, end, typed_gauge(CARE), jig(kept))
+        check(explain_direct(direct, (gap,), (200.0,), end))
+        for known in (kept, None):
+            facing = correct_facing(opening, over, end, jig(known))
+            check(explain_facing(facing, (gap,), (200.0,), end))
+    for corner in ("heel", "toe"):
+        for sides in (3, 4, 8):
+            frame = correct_frame(opening, stock, sides, corner, jig(kept))
+            check(explain_frame(frame, (gap,), (60.0,), sides, corner))
+
+
+def test_nothing_in_doubt_leaves_no_bound() -> None:
+    """With every doubt taken away there is no sum of squares to form, and the answer says so."""
+    exact = Jig(Quantity(380.0, "mm"), "left")
+    gap, over, gauge = Quantity(0.15, "mm"), Quantity(200.0, "mm"), Quantity(0.0, "rad")
+    told = explain_direct(correct_direct(gap, over, "far", gauge, exact), (0.15,), (200.0,), "far")
+    assert told.section("bound").steps == ()
+    assert "no bound" in told.section("bound").conclusion
+    assert "more than U = 0 deg" in told.section("decision").conclusion
+    with pytest.raises(KeyError):
+        told.section("readings")
+
+
+def test_the_decision_shows_sum_and_difference_against_the_tolerance() -> None:
+    """With a tolerance: |E| + U and |E| - U are formed and compared (JCGM 106:2012, 8.3.3)."""
+    told = of_legs((101.62,), (101.35,), "left", tolerance_rad=math.radians(0.02))
+    most, least = told.section("decision").steps
+    assert (most.formula, least.formula) == ("|E| + U", "|E| - U")
+    assert "is more than T = 0.02 deg" in told.section("decision").conclusion
+
+
+def departures(told: Explanation, core: Callable[[float], Correction]) -> None:
+    """Each departure is the core's own first-order figure for a piece that such a fence cuts."""
+    assert [departure.error_rad for departure in told.departures] == pytest.approx([*map(math.radians, ERRORS_DEG)])
+    for departure in told.departures:
+        found = core(departure.error_rad * (1 - 1e-12))
+        assert abs(found.angle_error.value) == pytest.approx(departure.error_rad, rel=1e-9)
+        assert abs(found.first_order.angle_rad) == pytest.approx(departure.rule_rad, rel=1e-9)
+        assert found.first_order.move_mm == pytest.approx(found.fence_move.value * (1 + departure.move_share), rel=1e-9)
+
+
+def mm(value: float) -> Quantity:
+    """An exact length."""
+    return Quantity(value, "mm")
+
+
+@pytest.mark.parametrize("kept", ["left", "right", None])
+def test_how_the_rule_of_45_departs(kept: Kept | None) -> None:
+    """With the mean leg for the width the move is exact; with the piece's width it is off by mean leg / width."""
+    fence, corner = Jig(mm(380.0), kept), Quantity(CORNER_RAD, "rad")
+    mean = (101.62 + 101.35) / 2
+
+    def core(width: float | None) -> Callable[[float], Correction]:
+        def at(error: float) -> Correction:
+            # tan(e) = (R - L) / (R + L) for a right corner (closed form); the error has the sign of the reader's.
+            half = -mean * math.tan(error)
+            return correct_miter_from_legs(mm(mean - half), mm(mean + half), corner, fence, piece_width_mm=width)
+
+        return at
+
+    bare = of_legs((101.62,), (101.35,), kept)
+    departures(bare, core(None))
+    assert all(abs(departure.move_share) < 1e-12 for departure in bare.departures)
+    wide = of_legs((101.62,), (101.35,), kept, width=120.0)
+    departures(wide, core(120.0))
+    assert wide.departures[0].move_share == pytest.approx(mean / 120 - 1)
+
+
+def test_how_the_other_rules_depart() -> None:
+    """A strip's rule departs by about 5 e^2 of the move, 0.6 % at 2 deg; facing and frame likewise; a square's not at all."""
+    between, kept_left = mm(412.0), Jig(mm(560.0), "left")
+
+    def strip(error: float) -> Correction:
+        return correct_square_from_widths(mm(200 + 412 * math.tan(4 * error)), mm(200.0), between, kept_left)
+
+    told = of_widths(24.91, 24.78, "left", 4)
+    departures(told, strip)
+    assert told.departures[-1].move_share == pytest.approx(
+        math.tan(8 * math.pi / 180) / 4 / math.tan(math.radians(2)) - 1
+    )
+
+    over, gauge, one = mm(200.0), Quantity(0.0, "rad"), jig("left")
+    direct = correct_direct(typed_gap(0.15, CARE), over, "far", typed_gauge(CARE), one)
+    told = explain_direct(direct, (0.15,), (200.0,), "far")
+    departures(told, lambda e: correct_direct(mm(200 * math.tan(e)), over, "far", gauge, kept_left))
+    assert all(abs(departure.move_share) < 1e-12 for departure in told.departures)
+
+    told = explain_facing(correct_facing(typed_gap(0.5, CARE), over, "fence", one), (0.5,), (200.0,), "fence")
+    departures(told, lambda e: correct_facing(mm(200 * math.tan(2 * e)), over, "fence", kept_left))
+
+    frame = correct_frame(typed_gap(1.2, CARE), typed_distance(60.0, "stock", CARE), 8, "toe", one)
+    told = explain_frame(frame, (1.2,), (60.0,), 8, "toe")
+    face = 60 / math.cos(math.pi / 8)
+    departures(told, lambda e: correct_frame(mm(2 * face * math.sin(8 * e)), mm(60.0), 8, "toe", kept_left))
+
+
+@pytest.mark.parametrize(("kept", "sign"), [("left", -1), ("right", 1)])
+def test_how_the_rule_of_another_miter_departs(kept: Kept, sign: int) -> None:
+    """A 22.5 deg miter: the rule's curvature shows, some per cent at 2 deg."""
+    nominal, true, corner = math.radians(22.5), math.radians(67.5), Quantity(CORNER_RAD, "rad")
+
+    def core(error: float) -> Correction:
+        end_leg = 100 * math.tan(true + error)  # the fence leg's angle too large on either side
+        left, right = (end_leg, 100.0) if kept == "left" else (100.0, end_leg)
+        return correct_miter_from_legs(mm(left), mm(right), corner, Jig(mm(380.0), kept), nominal_rad=nominal)
+
+    lefts, rights = (
+        ((100 * math.tan(true) + 0.3,), (100.0,)) if kept == "left" else ((100.0,), (100 * math.tan(true) + 0.3,))
+    )
+    told = of_legs(lefts, rights, kept, nominal_rad=nominal)
+    check(told)
+    assert math.copysign(1, told.correction.angle_error.value) == sign
+    departures(told, core)
+    assert 0.05 < told.departures[-1].move_share < 0.2
+
+
+def test_a_piece_that_no_such_fence_cuts_is_left_out() -> None:
+    """A miter 1 deg from the fence's own direction has no piece for a fence 2 deg off."""
+    told = of_legs((100.0,), (1.74,), "right", nominal_rad=math.radians(89))
+    check(told)
+    assert [departure.error_rad for departure in told.departures] == pytest.approx(
+        [*map(math.radians, ERRORS_DEG)]
+    ) or len(told.departures) < len(ERRORS_DEG)
+
+
+def test_shares_are_of_the_exact_value() -> None:
+    """A rule that gives 0.011 rad for 0.01 rad is 10 % over."""
+    departure = Departure(0.01, 0.011, 380.0)
+    assert departure.angle_share == pytest.approx(0.1)
+    assert departure.move_share == pytest.approx(0.011 / math.tan(0.01) - 1)
+
+
+def test_a_correction_of_another_way_is_not_explained() -> None:
+    """Each explanation belongs to the way its correction was found in."""
+    told = of_legs((101.62,), (101.35,), "left")
+    with pytest.raises(ValueError, match="legs"):
+        explain_widths(told.correction, (1.0,), (1.0,), (1.0,))

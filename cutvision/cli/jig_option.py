@@ -26,7 +26,8 @@ OTHER_MEANING = {("measure", "read-to")}
 def fill_from_jig(context: typer.Context, value: str | None) -> str | None:
     """Let the jig that was named stand in for every option that is not typed, required ones too.
 
-    Raises InputError when there is no such jig, when its file is wrong, and when it is of another kind than the command.
+    Raises InputError when there is no such jig, when its file is wrong, and when it is of another kind than the
+    command.
     """
     if value is None or context.resilient_parsing:
         return value
@@ -122,11 +123,9 @@ class _FromJig(dict[str, Any]):
             if key in names and (command, key) not in OTHER_MEANING
         )
         self._typed: Mapping[str, Any] = context.params
+        pairs = [(names.get(one), names.get(other)) for one, other in (*RIVALS, *((b, a) for a, b in RIVALS))]
         self._rivals = {
-            names[key]: [names[other] for other in rivals if other != key and other in names]
-            for rivals in RIVALS
-            for key in rivals
-            if key in names
+            key: [other for one, other in pairs if one == key and other is not None] for key in names.values()
         }
         self._jig, self._value = jig, value
 

@@ -58,6 +58,11 @@ class Key:
     means: str
     bare: bool = False
 
+    @property
+    def unit(self) -> Literal["mm", "deg", ""]:
+        """The unit that it is told in; empty for a choice or a count."""
+        return "mm" if self.example.endswith("mm") else "deg" if self.example.endswith("deg") else ""
+
     def shown(self, value: str) -> str:
         """The value as it stands in the file."""
         return value if self.bare else quoted(value)
@@ -104,6 +109,12 @@ def _count(least: int, most: int) -> Callable[[str, str], object]:
 OPTION_KEYS: Mapping[str, Key] = MappingProxyType(
     {
         "fence-length": Key(parse_lengths, "380mm", "from the pivot to where the fence is pushed"),
+        "fence": Key(_one_of("single", "v-foot", "v-point"), "single", "how the fence is held"),
+        "pivot": Key(_one_of("left", "right"), "left", "the end, or the V's foot, about which it turns"),
+        "leaf-at": Key(_one_of("operator", "work"), "operator", "the side on which a single fence's stop is"),
+        "screw-pitch": Key(_length, "1mm", "how far one turn of its screw moves it"),
+        "screw-pushes": Key(_one_of("away", "toward"), "away", "the way it goes when the screw is turned in"),
+        "point-ahead": Key(_length, "190mm", "of a V, from the line through its feet to its point"),
         "nominal": Key(_angle, "45deg", "the miter as shops say it, from a square cut"),
         "kept": Key(_one_of("left", "right"), "left", "the side of the blade on which the work is kept"),
         "turns": Key(_one_of("4", "2"), "4", "quarter turns of the board between the two edges", bare=True),
@@ -125,7 +136,12 @@ OPTION_KEYS: Mapping[str, Key] = MappingProxyType(
 )
 ABOUT_KEYS = ("name", "kind", "made-by", "made-on", "note")
 # Two ways of saying one thing; a file holds one of them, and a typed one puts the other aside.
-RIVALS: tuple[tuple[str, ...], ...] = (("leaf-set", "leaves"), ("cut-spread", "cut-angles"))
+RIVALS: tuple[tuple[str, str], ...] = (
+    ("leaf-set", "leaves"),
+    ("cut-spread", "cut-angles"),
+    ("leaf-at", "screw-pitch"),
+    ("leaf-at", "screw-pushes"),
+)
 
 
 def read_jig_file(text: str, source: str) -> JigFile:
@@ -149,7 +165,7 @@ def read_jig_file(text: str, source: str) -> JigFile:
             raise InputError(f"{where} stands on line {lines[key]} already.", "Keep one of the two lines.")
         lines[key] = number
         if key in ABOUT_KEYS:
-            about[key.replace("-", "_")] = _about(key, value, where)
+            about[key.replace("-", "_")] = check_about(key, value, where)
         else:
             options[key] = check_option(key, _as_text(key, value, where), where)
     if "kind" not in lines:
@@ -162,7 +178,7 @@ def read_jig_file(text: str, source: str) -> JigFile:
         if len(both) > 1:
             first, second = sorted(both, key=lines.__getitem__)
             raise InputError(
-                f"{source}, line {lines[second]}: {second} says again what {first} says on line {lines[first]}.",
+                f"{source}, line {lines[second]}: {second} does not go with {first} on line {lines[first]}.",
                 "Keep one of the two lines.",
             )
     return JigFile(options=options, **about)
@@ -259,11 +275,10 @@ def _as_text(key: str, value: object, where: str) -> str:
         raise InputError(
             f"{where} is {_shown(value)}, but it is a whole number without quotes.", f"Write {key} = {row.example}."
         )
-    if number and row.example[0].isdigit():
-        unit = "deg" if row.example.endswith("deg") else "mm"
+    if number and row.unit:
         raise InputError(
             f"{where} is {value}, a number without a unit.",
-            f'Write it with its unit and in quotes: {key} = "{value}{unit}".',
+            f'Write it with its unit and in quotes: {key} = "{value}{row.unit}".',
         )
     if isinstance(value, list) and all(isinstance(part, str) for part in value) and row.check is parse_lengths:
         raise InputError(f"{where} is a list in brackets.", f"Write {key} = {quoted(','.join(value))}.")
@@ -272,7 +287,7 @@ def _as_text(key: str, value: object, where: str) -> str:
     )
 
 
-def _about(key: str, value: object, where: str) -> object:
+def check_about(key: str, value: object, where: str) -> str | date:
     """The value of a key that describes the jig. Raises InputError when it is of another type or too long."""
     if key == "made-on":
         return _day(value, where)
@@ -280,11 +295,12 @@ def _about(key: str, value: object, where: str) -> object:
         example = "miter" if key == "kind" else "..."
         raise InputError(f"{where} is {_shown(value)}, but it is text in quotes.", f'Write {key} = "{example}".')
     if key == "kind":
-        return _one_of(*KINDS)(value, where)
-    return plain_words(value, where, LONGEST_NOTE if key == "note" else LONGEST_NAME)
+        _one_of(*KINDS)(value, where)
+        return value
+    return _plain_words(value, where, LONGEST_NOTE if key == "note" else LONGEST_NAME)
 
 
-def plain_words(value: str, where: str, longest: int) -> str:
+def _plain_words(value: str, where: str, longest: int) -> str:
     """Text for people. Raises InputError when it is longer, or holds signs that a terminal would obey, not show."""
     if len(value) > longest:
         raise InputError(f"{where} is {len(value)} characters long.", f"Use at most {longest}.")

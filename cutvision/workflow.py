@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,6 +17,7 @@ from cutvision.correction import (
     correct_square_from_taper,
     typed_distance,
 )
+from cutvision.correction.comparison import PhotoReading
 from cutvision.errors import InputError, PhotoRefused, PhotosRefused
 from cutvision.imaging.photo import Photo, read_photo_file
 from cutvision.measurement.pipeline import measure
@@ -69,6 +71,18 @@ def correct(measurement: Measurement, nominal_rad: float, question: FenceQuestio
         split_error=quantities["split_error"],
         nominal_rad=nominal_rad,
         edge_form_rad=edge_form_rad[tells],
+    )
+
+
+def photo_reading(measurement: Measurement) -> PhotoReading:
+    """What the photos gave, as something that caliper readings can be set against."""
+    used = measurement.photos
+    return PhotoReading(
+        quantities=measurement.quantities,
+        edge_form_rad=measurement.edge_form_rad,
+        photos=len(used),
+        lens_height_mm=math.fsum(photo.lens_height_mm for photo in used) / len(used),
+        thickness_mm=max(edge.height_mm for photo in used for edge in photo.edges),
     )
 
 

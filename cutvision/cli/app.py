@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 from cutvision import __version__
-from cutvision.cli import camera, correct, demo, jig, measure, target
+from cutvision.cli import camera, compare, correct, demo, jig, measure, target
 from cutvision.cli.option_groups import with_groups
 from cutvision.cli.output import tell, tell_problem, use_utf8
 from cutvision.errors import CutvisionError, opencv_missing
@@ -31,6 +31,11 @@ app.command("measure", epilog=" ".join(cautions("photo")))(with_groups(measure.m
 app.add_typer(camera.app, name="camera")
 app.add_typer(correct.app, name="correct", short_help="From caliper readings to the fence move.")
 app.add_typer(jig.app, name="jig", short_help="A jig as a small file that fills every command's options.")
+app.command(
+    "compare",
+    short_help="Caliper against photo on one piece: do they agree, and what do both say together.",
+    epilog=" ".join(cautions("photo", "measure")),
+)(with_groups(compare.compare))
 app.command("demo", short_help="Run the whole job on two sample photos, explained.")(demo.demo)
 
 

@@ -106,10 +106,10 @@ def measure(
 
     request = MeasureRequest(
         shape=shape,
-        thickness_mm=None if thickness is None else _thickness(thickness),
+        thickness_mm=None if thickness is None else thickness_of(thickness),
         nominal_rad=parse_angle(nominal, "--nominal"),
-        readings=_readings(long_side, short_side, read_to, diagonal_down, diagonal_up),
-        camera=None if camera is None else _camera(camera),
+        readings=print_readings(long_side, short_side, read_to, diagonal_down, diagonal_up),
+        camera=None if camera is None else camera_of(camera),
     )
     question = None
     choice, cut_spread, tolerance_rad = leaves.choice(), spread.asked(), fence.tolerance_rad()
@@ -175,7 +175,7 @@ def measure(
         answer(text.rstrip())
 
 
-def _thickness(text: str) -> float:
+def thickness_of(text: str) -> float:
     """The stock's thickness in mm. Raises InputError also for more than any table saw cuts through."""
     from cutvision.units import parse_length
 
@@ -186,14 +186,21 @@ def _thickness(text: str) -> float:
     return thickness_mm
 
 
-def _camera(file: Path) -> CameraFile:
+def camera_of(file: Path) -> CameraFile:
+    """What was calibrated before. Raises InputError for a file that holds no camera."""
     from cutvision.imaging.camera_file import read_camera_file
 
     return read_camera_file(file)
 
 
-def _readings(
-    long_side: str | None, short_side: str | None, read_to: str | None, down: str | None, up: str | None
+def print_readings(
+    long_side: str | None,
+    short_side: str | None,
+    read_to: str | None,
+    down: str | None = None,
+    up: str | None = None,
+    *,
+    read_to_option: str = "--read-to",
 ) -> PrintReadings | None:
     """What was read on the print. Raises InputError when no more than how well it was read is given."""
     from cutvision.target.print_scale import READ_TO_MM, PrintReadings
@@ -202,7 +209,7 @@ def _readings(
     def length(text: str | None, option: str) -> float | None:
         return None if text is None else parse_length(text, option)
 
-    to_mm = length(read_to, "--read-to")
+    to_mm = length(read_to, read_to_option)
     readings = PrintReadings(
         long_side_mm=length(long_side, "--long-side"),
         short_side_mm=length(short_side, "--short-side"),
@@ -213,8 +220,8 @@ def _readings(
     if long_side or short_side or down or up:
         return readings
     if read_to:
-        message = "--read-to says how well lengths were read on the print, but none is given."
-        raise InputError(message, "Give --long-side and --short-side too, or leave --read-to out.")
+        message = f"{read_to_option} says how well lengths were read on the print, but none is given."
+        raise InputError(message, f"Give --long-side and --short-side too, or leave {read_to_option} out.")
     return None
 
 

@@ -204,7 +204,7 @@ def explain(
         error, rule = write(paper)
         paper.close("error")
         lever = paper.give("F", "lever, from the pivot to the push", correction.move.lever.value, "mm")
-        move = _write_move(paper, error, lever)
+        move = _write_move(paper, correction, error, lever)
         bound, move_bound = _write_bound(paper, correction, error, lever)
         _write_decision(paper, correction, error, bound)
         _write_rule(paper, rule, error, move, lever)
@@ -220,11 +220,13 @@ def explain(
     )
 
 
-def _write_move(paper: Paper, error: Number, lever: Number) -> Number:
+def _write_move(paper: Paper, correction: Correction, error: Number, lever: Number) -> Number:
     size = _size(error)
     value = lever.value * math.tan(math.radians(size.value))
     move = paper.line("Move at the lever", "M = F x tan|E|", f"{lever} x tan({size})", value, "mm")
     paper.line("The same in inches", "M / 25.4", f"{move} / {MM_PER_INCH}", move.value / MM_PER_INCH, "in")
+    if correction.move.at_leaf.value < correction.move.distance.value:
+        paper.line("Held at its point, each foot goes half of it", "M / 2", f"{move} / 2", move.value / 2, "mm")
     paper.line("And the error in minutes of arc", "E x 60", f"{error} x 60", error.value * 60, "min")
     paper.close("move")
     return move

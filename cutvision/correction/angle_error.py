@@ -35,13 +35,17 @@ def saw_doubt(edge_form_rad: float, source: str) -> Quantity:
     return Quantity(0.0, "rad", {Influence("edge form", "edge form", source=source): edge_form_rad})
 
 
-def check_plausible(error: Quantity) -> None:
-    """Raise InputError for an error so large that a misread digit or a wrong option is likelier than such a fence."""
+def check_plausible(error: Quantity, suspected: str = "") -> None:
+    """Raise InputError for an error so large that a misread digit or a wrong option is likelier than such a fence.
+
+    suspected: what to ask first, when a certain reading is suspected.
+    """
     if abs(error.value) > PLAUSIBLE_RAD:
         limit = f"{math.degrees(PLAUSIBLE_RAD):.0f}"
         raise InputError(
             f"The fence would stand {abs(math.degrees(error.value)):.2f} deg off, more than {limit} deg.",
-            "Was a digit misread, or are two readings swapped or in mixed units? Check the nominal angle too. If the "
+            f"{suspected or 'Was a digit misread, or are two readings swapped or in mixed units?'} Check the nominal "
+            "angle too. If the "
             f"fence really is that far off, set it with a square to within {limit} deg first, then cut a new piece.",
             at_the_saw=True,
         )

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from cutvision.errors import InputError
-from cutvision.uncertainty import Influence, Quantity, repeated
+from cutvision.uncertainty import Influence, Quantity, from_expanded, repeated
 
 NAME = "spread of the cut"
 FEWEST_PIECES = 3
@@ -49,24 +49,35 @@ class CutSpread:
         return quantity.with_influence(influence, self.standard_deviation_rad / math.sqrt(cuts * self.pieces))
 
 
-def spread_of_pieces(angles_rad: Sequence[float], pieces: int = 1) -> CutSpread:
+def spread_of_pieces(angles_rad: Sequence[float], pieces: int = 1, measured_to_rad: float | None = None) -> CutSpread:
     """The spread from the same angle, or the angle's error, of three or more pieces cut at one setting.
 
-    The experimental standard deviation with n - 1 degrees of freedom; the scatter of measuring is in it, so that it is
-    never too small for that. Source: JCGM 100:2008, 4.2.2. pieces: as in `CutSpread`.
+    The experimental standard deviation with n - 1 degrees of freedom. The scatter of measuring is in it, so that it is
+    never too small for that, unless measured_to_rad says how well each angle was measured by itself (a 95 % bound of
+    what differs from piece to piece): that is then taken off in squares, never below nothing, and the degrees of
+    freedom stay. Source: JCGM 100:2008, 4.2.2. pieces: as in `CutSpread`.
     Raises InputError for fewer than three pieces and for angles over 1 deg apart.
     """
     n = len(angles_rad)
     if n < FEWEST_PIECES:
         raise InputError(
-            f"{n} pieces tell too little of how the cut spreads.", f"Cut {FEWEST_PIECES} or more at one setting."
+            f"{n} pieces tell too little of how the cut spreads.",
+            f"Cut {FEWEST_PIECES} or more at one setting.",
+            at_the_saw=True,
         )
     apart = max(angles_rad) - min(angles_rad)
     if not apart <= APART_RAD:
         raise InputError(
             f"The pieces lie {math.degrees(apart):.2f} deg apart.",
             "Was a digit misread, or was the fence moved between the cuts? Give pieces cut at one setting.",
+            at_the_saw=True,
         )
     of_mean = repeated(angles_rad, "rad", NAME, NAME)
     source = f"scatter of {n} pieces cut at one setting"
-    return CutSpread(of_mean.standard_uncertainty * math.sqrt(n), source, n - 1, pieces)
+    variance = of_mean.standard_uncertainty**2 * n
+    if measured_to_rad is None:
+        source += ", that of measuring them in it"
+    else:
+        variance = max(0.0, variance - from_expanded(measured_to_rad) ** 2)
+        source += f", less that of measuring each to {math.degrees(measured_to_rad):g} deg"
+    return CutSpread(math.sqrt(variance), source, n - 1, pieces)

@@ -12,6 +12,7 @@ from cutvision.correction.angle_error import saw_doubt
 from cutvision.correction.corner_excess import CornerExcess, correct_from_excess
 from cutvision.correction.edge_form import EdgeForm
 from cutvision.correction.jig import Jig
+from cutvision.correction.readings import SHUT_TO_MM
 from cutvision.correction.result import Correction, PieceRead
 from cutvision.errors import InputError, Note
 from cutvision.uncertainty import Influence, Quantity, propagate, rectangular
@@ -19,8 +20,10 @@ from cutvision.uncertainty import Influence, Quantity, propagate, rectangular
 GapEnd = Literal["fence", "far"]
 FrameGap = Literal["heel", "toe"]
 FEWEST_SIDES, MOST_SIDES = 3, 24
-# A joint that looks shut may be open by this much (half of the least gap that shows; common practice, no source).
-SHUT_MM = 0.05
+# A protractor shows the cut from square (0 for a square cut), or the angle between fence and blade.
+Scale = Literal["square", "blade"]
+# Readings further from the nominal angle than this were taken on another scale.
+SCALE_RAD = math.radians(5.0)
 
 
 def correct_direct(
@@ -34,10 +37,7 @@ def correct_direct(
     Raises InputError for no such side, for a gap that is negative or a length that is not positive, an error over 2
     deg, and a nominal angle outside 0 to 90 deg.
     """
-    if jig.kept is None:
-        raise InputError("It must be known on which side of the blade the square lies.", "Say left or right.")
-    if not 0 <= nominal_rad < math.pi / 2:
-        raise InputError(f"A cut of {math.degrees(nominal_rad):g} deg is none.", "Give 0 to 90 deg, from a square cut.")
+    _check_direct(jig, nominal_rad)
     sign = 1.0 if gap_at == "far" else -1.0
     excess = CornerExcess(
         method="direct",
@@ -49,6 +49,82 @@ def correct_direct(
         piece=PieceRead("gap", over.value),
     )
     return correct_from_excess(excess, jig, nominal_rad)
+
+
+def correct_by_protractor(
+    reading: Quantity, gauge: Quantity, jig: Jig, nominal_rad: float = 0.0, scale: Scale | None = None
+) -> Correction:
+    """The fence from a protractor held to it and to the blade's plate: how much the angle between them is too large.
+
+    reading: rad, as it shows. scale: "square" when it shows the cut as shops say it, so that true is the nominal angle:
+    reading - nominal; "blade" when it shows the angle between fence and blade in which it lies: reading - (90 deg +
+    nominal) on the side of the work, (90 deg - nominal) - reading on the other side of the fence; None: the one scale
+    on which the reading lies within 5 deg of true. gauge: the protractor's own error, nothing in value.
+    jig.kept: the side of the blade on which it lies. Raises InputError for no such side, a reading that fits no scale
+    or both, an error over 2 deg, and a nominal angle outside 0 to 90 deg.
+    """
+    _check_direct(jig, nominal_rad)
+    signed = _excess_on(reading, nominal_rad, _scale_of(reading.value, nominal_rad, scale))
+    excess = CornerExcess(
+        method="direct",
+        way="reading of a protractor",
+        quantity=signed + gauge,
+        first_order_rad=signed.value,
+        rule="error in radians x lever",
+        cuts=0,
+    )
+    return correct_from_excess(excess, jig, nominal_rad)
+
+
+def _scale_of(reading_rad: float, nominal_rad: float, said: Scale | None) -> Scale:
+    """The scale on which the reading was taken. Raises InputError when it fits none, or both."""
+    right = math.pi / 2
+    off: dict[Scale, float] = {
+        "square": abs(reading_rad - nominal_rad),
+        "blade": min(abs(reading_rad - right - nominal_rad), abs(reading_rad - right + nominal_rad)),
+    }
+    shown = f"{math.degrees(reading_rad):g} deg"
+    if said is not None:
+        fits = [said] if off[said] <= SCALE_RAD else []
+    else:
+        fits = [scale for scale in off if off[scale] <= SCALE_RAD]
+    if not fits:
+        n = math.degrees(nominal_rad)
+        raise InputError(
+            f"A protractor that shows {shown} is more than {math.degrees(SCALE_RAD):g} deg from any true setting.",
+            f"It should show {n:g} deg from square, or {90 + n:g} or {90 - n:g} deg between fence and blade. Check the "
+            "nominal angle and read again.",
+            at_the_saw=True,
+        )
+    if len(fits) > 1:
+        raise InputError(
+            f"{shown} may be counted from a square cut, or be the angle between fence and blade: the two turn "
+            "the fence opposite ways.",
+            "Say which your protractor shows: --reading-from square (0deg at a square cut) or --reading-from blade "
+            "(90deg at a square cut).",
+        )
+    if fits[0] == "square" and nominal_rad == 0:
+        raise InputError(
+            f"{shown} from square does not tell to which side.",
+            "Type the angle between fence and blade on the side where the protractor lies: about 90deg.",
+        )
+    return fits[0]
+
+
+def _excess_on(reading: Quantity, nominal_rad: float, scale: Scale) -> Quantity:
+    if scale == "square":
+        return reading - nominal_rad
+    beyond, before = math.pi / 2 + nominal_rad, math.pi / 2 - nominal_rad
+    if abs(reading.value - beyond) <= abs(reading.value - before):
+        return reading - beyond
+    return -reading + before
+
+
+def _check_direct(jig: Jig, nominal_rad: float) -> None:
+    if jig.kept is None:
+        raise InputError("It must be known on which side of the blade the square lies.", "Say left or right.")
+    if not 0 <= nominal_rad < math.pi / 2:
+        raise InputError(f"A cut of {math.degrees(nominal_rad):g} deg is none.", "Give 0 to 90 deg, from a square cut.")
 
 
 def correct_facing(
@@ -66,7 +142,7 @@ def correct_facing(
     # Four spots: two edges where the pieces touch, two where the leaf goes.
     doubt = saw_doubt(
         math.sqrt(4) * form.spot_mm() / over.value,
-        f"edges rough by {form.rms_mm:g} mm RMS over {form.correlation_mm:g} mm where they touch",
+        f"edges {form.words} where they touch",
     )
     sign = 1.0 if gap_at == "fence" else -1.0
     excess = CornerExcess(
@@ -82,7 +158,14 @@ def correct_facing(
 
 
 def correct_frame(
-    gap: Quantity, stock: Quantity, sides: int, gap_at: FrameGap, jig: Jig, *, edge_form: EdgeForm | None = None
+    gap: Quantity,
+    stock: Quantity,
+    sides: int,
+    gap_at: FrameGap,
+    jig: Jig,
+    *,
+    edge_form: EdgeForm | None = None,
+    shut_to_mm: float = SHUT_TO_MM,
 ) -> Correction:
     """A miter fence from a frame of N sides closed but for its last joint: 2 asin(gap / (2 face)) / (2 N).
 
@@ -90,6 +173,7 @@ def correct_frame(
     2 N errors. gap_at: "toe" (the outer corner) when the cuts are short of 180 deg / N, "heel" (the inner) when they
     are over it. stock: the width of the sides. jig.kept: the side of the blade on which the sides were kept, the
     fence leaning so that a triangle falls off: away from you toward the right for work kept on the left.
+    shut_to_mm: how far each joint that looks shut may be open.
     Raises InputError for no such side, for other counts of sides than 3 to 24, a gap that is negative or wider than the
     joint, a width that is not positive, and an error over 2 deg.
     """
@@ -105,16 +189,10 @@ def correct_frame(
     _check_lengths(gap, stock)
     nominal_rad = math.pi / sides
     face_mm = stock.value / math.cos(nominal_rad)
-    half_sine = gap.value / (2 * face_mm)
-    if half_sine >= 1:
-        raise InputError(
-            f"A gap of {gap.value:g} mm is wider than a joint of {face_mm:.4g} mm can open.", "Read both again."
-        )
-    slope = 1 / (face_mm * math.sqrt(1 - half_sine**2))
-    opening = propagate(2 * math.asin(half_sine), "rad", ((gap, slope), (stock, -slope * gap.value / stock.value)))
-    shut = Influence("closed joints", "closed joints", source=f"{sides - 1} joints may be open by {SHUT_MM:g} mm")
-    opening = opening.with_influence(shut, math.sqrt(sides - 1) * rectangular(SHUT_MM) / face_mm)
-    source = f"{2 * sides} cuts rough by {form.rms_mm:g} mm RMS over {form.correlation_mm:g} mm"
+    opening = joint_opening(gap, stock.scaled(1 / math.cos(nominal_rad)))
+    shut = Influence("closed joints", "closed joints", source=f"{sides - 1} joints may be open by {shut_to_mm:g} mm")
+    opening = opening.with_influence(shut, math.sqrt(sides - 1) * rectangular(shut_to_mm) / face_mm)
+    source = f"{2 * sides} cuts {form.words}"
     doubt = saw_doubt(math.sqrt(2 * sides) * form.direction_rad(face_mm), source)
     sign = 1.0 if gap_at == "heel" else -1.0
     excess = CornerExcess(
@@ -142,6 +220,21 @@ def correct_frame(
     return correct_from_excess(excess, jig, nominal_rad, notes)
 
 
+def joint_opening(gap: Quantity, face: Quantity) -> Quantity:
+    """The angle between two faces that touch at one end and gape by `gap` at the other: 2 asin(gap / (2 face)), rad.
+
+    Raises InputError for a gap that is negative or wider than the joint, and a face that is not positive.
+    """
+    _check_lengths(gap, face)
+    half_sine = gap.value / (2 * face.value)
+    if half_sine >= 1:
+        raise InputError(
+            f"A gap of {gap.value:g} mm is wider than a joint of {face.value:.4g} mm can open.", "Read both again."
+        )
+    slope = 1 / (face.value * math.sqrt(1 - half_sine**2))
+    return propagate(2 * math.asin(half_sine), "rad", ((gap, slope), (face, -slope * gap.value / face.value)))
+
+
 def _wedge(gap: Quantity, over: Quantity) -> Quantity:
     """The angle that opens from where two edges touch to a gap this wide, in rad."""
     _check_lengths(gap, over)
@@ -153,6 +246,8 @@ def _wedge(gap: Quantity, over: Quantity) -> Quantity:
 
 def _check_lengths(gap: Quantity, length: Quantity) -> None:
     if not (math.isfinite(gap.value) and gap.value >= 0):
-        raise InputError(f"The gap is {gap.value:g} mm.", "Give the leaf that just fits, or 0mm when none does.")
+        raise InputError(
+            f"The gap is {gap.value:g} mm.", "Give the leaf that just fits, or 0mm when none does.", at_the_saw=True
+        )
     if not (math.isfinite(length.value) and length.value > 0):
-        raise InputError(f"The length beside the gap is {length.value:g} mm.", "Measure it again.")
+        raise InputError(f"The length beside the gap is {length.value:g} mm.", "Measure it again.", at_the_saw=True)

@@ -20,6 +20,7 @@ Way = Literal[
     "widths",
     "taper",
     "gap beside a square",
+    "reading of a protractor",
     "two pieces face to face",
     "last joint of a frame",
 ]

@@ -191,7 +191,7 @@ def test_the_budgets_name_what_is_in_doubt() -> None:
     }
     assert [note.name for note in frame.notes] == ["one-fence", "fence-leans"]
     assert [one.name for one in gap_assumptions(care, "direct")] == ["gap", "distance", "gauge"]
-    assert [one.name for one in gap_assumptions(care, "frame")] == ["gap", "distance", "edge form"]
+    assert [one.name for one in gap_assumptions(care, "frame")] == ["gap", "distance", "edge form", "shut"]
     assert gap_assumptions(ReadingCare(gap_to_mm=0.0, distance_to_mm=0.0, edge_form_mm=0.0), "facing") == ()
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from cutvision.correction import (
     Correction,
     CutSpread,
+    FenceGeometry,
     Jig,
     Kept,
     ReadingCare,
@@ -33,7 +34,8 @@ class FenceQuestion:
 
     lever_mm: from the pivot to where the leaf goes or the fence is pushed, at right angles to the push.
     turns: of the board between a strip's two edges; None for the usual four.
-    tolerance_rad: the error that still does no harm; None for none. cut_spread: as in a `Jig`.
+    tolerance_rad: the error that still does no harm; None for none. cut_spread, geometry,
+    tolerance_said: as in a `Jig`.
     """
 
     lever_mm: float
@@ -41,6 +43,8 @@ class FenceQuestion:
     turns: int | None = None
     tolerance_rad: float | None = None
     cut_spread: CutSpread | None = None
+    geometry: FenceGeometry | None = None
+    tolerance_said: str = ""
 
 
 def check_question(request: MeasureRequest, question: FenceQuestion) -> None:
@@ -52,12 +56,16 @@ def check_question(request: MeasureRequest, question: FenceQuestion) -> None:
         )
     if question.turns is not None and request.shape != "strip":
         raise InputError("--turns belongs to a strip from a squaring test.", "Leave --turns out for a miter.")
+    if question.geometry is not None:
+        question.geometry.check(question.kept, 0.0 if request.shape == "strip" else request.nominal_rad)
 
 
 def correct(measurement: Measurement, nominal_rad: float, question: FenceQuestion) -> Correction:
     """From what the photos show to the fence. Raises InputError as the methods in `correction` do."""
     lever = typed_distance(question.lever_mm, "lever", ReadingCare())
-    jig = Jig(lever, question.kept, question.tolerance_rad, question.cut_spread)
+    jig = Jig(
+        lever, question.kept, question.tolerance_rad, question.cut_spread, question.geometry, question.tolerance_said
+    )
     quantities, edge_form_rad = measurement.quantities, measurement.edge_form_rad
     if measurement.shape == "strip":
         turns = STRIP_TURNS if question.turns is None else question.turns

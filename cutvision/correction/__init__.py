@@ -2,7 +2,7 @@
 
 from cutvision.correction.angle_error import AngleError, Kept
 from cutvision.correction.cut_spread import CutSpread, spread_of_pieces
-from cutvision.correction.decision import Decision, decide
+from cutvision.correction.decision import Decision, decide, probability_between
 from cutvision.correction.edge_form import EdgeForm
 from cutvision.correction.feeler_stack import (
     LEAF_SETS,
@@ -16,7 +16,8 @@ from cutvision.correction.feeler_stack import (
 )
 from cutvision.correction.fence_geometry import FENCE_KINDS, FenceGeometry, FenceKind, Screw, ScrewTurn
 from cutvision.correction.fence_move import FenceMove, Side, Turn
-from cutvision.correction.gap import correct_direct, correct_facing, correct_frame
+from cutvision.correction.gap import correct_by_protractor, correct_direct, correct_facing, correct_frame
+from cutvision.correction.instruments import INSTRUMENTS, Instrument, instrument
 from cutvision.correction.jig import Jig
 from cutvision.correction.miter import correct_miter_from_angles, correct_miter_from_legs, leg_angles
 from cutvision.correction.move_plan import MovePlan, PointShift, Push, plan_move
@@ -26,18 +27,26 @@ from cutvision.correction.readings import (
     ReadingCare,
     assumptions,
     gap_assumptions,
+    outliers,
+    typed_angle,
     typed_corner,
     typed_distance,
     typed_gap,
     typed_gauge,
     typed_legs,
+    typed_legs_by_difference,
+    typed_protractor,
     typed_widths,
+    typed_widths_by_difference,
 )
+from cutvision.correction.remedies import Remedy
 from cutvision.correction.result import Candidate, Correction, FirstOrder, PieceRead
 from cutvision.correction.square import correct_square_from_taper, correct_square_from_widths
+from cutvision.correction.tolerance import Tolerance, joint_error, parse_tolerance
 
 __all__ = [
     "FENCE_KINDS",
+    "INSTRUMENTS",
     "LEAF_SETS",
     "AngleError",
     "Assumption",
@@ -51,6 +60,7 @@ __all__ = [
     "FenceKind",
     "FenceMove",
     "FirstOrder",
+    "Instrument",
     "Jig",
     "Kept",
     "Leaf",
@@ -62,12 +72,15 @@ __all__ = [
     "PointShift",
     "Push",
     "ReadingCare",
+    "Remedy",
     "Screw",
     "ScrewTurn",
     "Side",
     "StackAdvice",
+    "Tolerance",
     "Turn",
     "assumptions",
+    "correct_by_protractor",
     "correct_direct",
     "correct_facing",
     "correct_frame",
@@ -78,15 +91,24 @@ __all__ = [
     "decide",
     "find_stack",
     "gap_assumptions",
+    "instrument",
+    "joint_error",
     "leg_angles",
     "next_readings",
+    "outliers",
     "own_leaves",
+    "parse_tolerance",
     "plan_move",
+    "probability_between",
     "spread_of_pieces",
+    "typed_angle",
     "typed_corner",
     "typed_distance",
     "typed_gap",
     "typed_gauge",
     "typed_legs",
+    "typed_legs_by_difference",
+    "typed_protractor",
     "typed_widths",
+    "typed_widths_by_difference",
 ]

@@ -23,7 +23,8 @@ class CornerExcess:
 
     quantity: rad, with everything in doubt about the fence. first_order_rad, rule: the same by the shop's rule.
     cuts: the count of cuts whose mean it is; 0 when no cut piece was looked at.
-    turns: of the board, for a square cut made by turning it. piece: what was read on it.
+    turns: of the board, for a square cut made by turning it. piece: what was read on it. suspected: which reading may
+    be misread, when the error is hardly possible.
     """
 
     method: Method
@@ -34,6 +35,7 @@ class CornerExcess:
     cuts: int
     turns: int | None = None
     piece: PieceRead | None = None
+    suspected: str = ""
 
 
 def correct_from_excess(
@@ -48,7 +50,7 @@ def correct_from_excess(
     error = excess.quantity.scaled(sign)
     if jig.cut_spread is not None:
         error = jig.cut_spread.on(error, excess.cuts)
-    check_plausible(error)
+    check_plausible(error, excess.suspected)
     side: Side | None = None
     if nominal_rad == 0 and excess.quantity.value != 0:
         side = "toward-work" if excess.quantity.value > 0 else "away-from-work"
@@ -65,7 +67,7 @@ def correct_from_excess(
             jig.geometry,
         ),
         first_order=FirstOrder(first_order_rad, abs(first_order_rad) * jig.lever.value, excess.rule),
-        decision=decide(error, jig.tolerance_rad),
+        decision=decide(error, jig.tolerance_rad, said=jig.tolerance_said, pieces=jig.pieces),
         nominal_rad=nominal_rad,
         kept=jig.kept,
         turns=excess.turns,

@@ -19,6 +19,7 @@ class Jig:
     kept: the side of the blade on which the work lay and was kept. tolerance_rad: the error that still does no harm.
     cut_spread: how the saw cuts from piece to piece; None when nothing is known of it, which then is not counted.
     geometry: how the fence is held and moved; None when nobody said, and then the move is told for either.
+    tolerance_said: the tolerance in the words it was said in.
     """
 
     lever: Quantity
@@ -26,6 +27,12 @@ class Jig:
     tolerance_rad: float | None = None
     cut_spread: CutSpread | None = None
     geometry: FenceGeometry | None = None
+    tolerance_said: str = ""
+
+    @property
+    def pieces(self) -> int:
+        """Over how many pieces, cut at one setting, the readings are means."""
+        return 1 if self.cut_spread is None else self.cut_spread.pieces
 
     def check(self, nominal_rad: float) -> None:
         """Raise InputError for a cut (rad from a square cut) that a fence held like this does not make."""

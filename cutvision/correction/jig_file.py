@@ -15,6 +15,7 @@ from datetime import date, datetime
 from types import MappingProxyType
 from typing import Any, Literal, get_args
 
+from cutvision.correction.tolerance import parse_tolerance
 from cutvision.errors import InputError
 from cutvision.units import parse_angle, parse_length, parse_lengths
 
@@ -80,6 +81,10 @@ def _angle(text: str, what: str) -> object:
     return parse_angle(text, what)
 
 
+def _tolerance(text: str, what: str) -> object:
+    return parse_tolerance(text, what, 0.0)
+
+
 def _small_angle(text: str, what: str) -> object:
     return parse_angle(text, what, zero=True)
 
@@ -118,7 +123,7 @@ OPTION_KEYS: Mapping[str, Key] = MappingProxyType(
         "nominal": Key(_angle, "45deg", "the miter as shops say it, from a square cut"),
         "kept": Key(_one_of("left", "right"), "left", "the side of the blade on which the work is kept"),
         "turns": Key(_one_of("4", "2"), "4", "quarter turns of the board between the two edges", bare=True),
-        "tolerance": Key(_angle, "0.05deg", "the fence error that is good enough"),
+        "tolerance": Key(_tolerance, "0.05deg", "the fence error that is good enough"),
         "leaf-set": Key(_one_of("metric-13", "metric-20", "inch-26"), "metric-13", "the feeler leaves at hand"),
         "leaves": Key(parse_lengths, "0.05mm,0.10mm,0.15mm", "or your own leaves"),
         "most-leaves": Key(_count(1, 5), "3", "how many leaves may lie together", bare=True),

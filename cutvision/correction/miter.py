@@ -8,6 +8,7 @@ fence's own, whatever the corner; the other leg tells of the fence only as far a
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from cutvision.correction.angle_error import AngleError, Kept, check_plausible, saw_doubt
@@ -15,6 +16,7 @@ from cutvision.correction.decision import decide
 from cutvision.correction.edge_form import EdgeForm
 from cutvision.correction.fence_move import FenceMove, Side, distance_at_lever, turn_against
 from cutvision.correction.jig import Jig
+from cutvision.correction.misread import suspicion
 from cutvision.correction.result import Candidate, Correction, FirstOrder, PieceRead, Way
 from cutvision.errors import InputError, Note
 from cutvision.uncertainty import Influence, Quantity, propagate
@@ -34,7 +36,7 @@ def leg_angles(left: Quantity, right: Quantity, corner: Quantity) -> tuple[Quant
     for name, leg in (("left", left), ("right", right)):
         if not (math.isfinite(leg.value) and leg.value > 0):
             raise InputError(f"The {name} leg is {leg.value:g} mm, which makes no triangle.", "Read the leg again.")
-    _check_corner(corner)
+    check_corner(corner)
     L, R, sine, cosine = left.value, right.value, math.sin(corner.value), math.cos(corner.value)
     cut_squared = L * L + R * R - 2 * L * R * cosine
     angle_left = propagate(
@@ -74,11 +76,11 @@ def correct_miter_from_legs(
     cut_mm = math.sqrt(left.value**2 + right.value**2 - 2 * left.value * right.value * math.cos(corner.value))
     fence_leg_mm = {"left": right.value, "right": left.value, None: min(left.value, right.value)}[jig.kept]
     form_rad = math.hypot(form.direction_rad(cut_mm), form.direction_rad(fence_leg_mm))
-    source = f"cut and fence leg rough by {form.rms_mm:g} mm RMS over {form.correlation_mm:g} mm"
-    if _is_45(nominal_rad):
-        first_order_rad, rule = _rule_of_45(left.value, right.value, piece_width_mm)
+    source = f"cut and fence leg {form.words}"
+    if is_45(nominal_rad):
+        first_order_rad, rule = rule_of_45(left.value, right.value, piece_width_mm)
     else:
-        first_order_rad, rule = _rule_of_others(left.value, right.value, nominal_rad, jig.kept)
+        first_order_rad, rule = rule_of_others(left.value, right.value, nominal_rad, jig.kept)
     shown = _Shown(
         way="legs",
         angle_left=angle_left,
@@ -87,6 +89,7 @@ def correct_miter_from_legs(
         corner=corner,
         doubt=saw_doubt(form_rad, source),
         piece=PieceRead("legs", cut_mm, corner_rad=corner.value),
+        suspected=suspected_leg(left.value, right.value, corner.value, jig.kept, nominal_rad),
     )
     return _judge(
         shown, jig, nominal_rad, FirstOrder(first_order_rad, abs(first_order_rad) * jig.lever.value, rule), notes
@@ -110,7 +113,7 @@ def correct_miter_from_angles(
     edges adds to the angle that is used: the fence leg's with a kept side, else the split's.
     Raises InputError as `correct_miter_from_legs`, where it applies.
     """
-    _check_corner(corner)
+    check_corner(corner)
     _check_nominal(nominal_rad, jig.kept)
     shown = _Shown(
         way="split of the angles" if jig.kept is None else "fence leg's angle",
@@ -127,7 +130,7 @@ def correct_miter_from_angles(
 
 @dataclass(frozen=True, slots=True)
 class _Shown:
-    """What the piece shows, in rad, and the doubt that the saw adds to it."""
+    """What the piece shows, in rad, the doubt that the saw adds to it, and which reading may be misread."""
 
     way: Way
     angle_left: Quantity
@@ -136,6 +139,7 @@ class _Shown:
     corner: Quantity
     doubt: Quantity
     piece: PieceRead | None = None
+    suspected: str = ""
 
     def piece_error(self, kept: Kept | None, nominal_rad: float) -> Quantity:
         """The fence's error, counter-clockwise, from the leg that lay at it, or from both when that is not known."""
@@ -147,14 +151,29 @@ class _Shown:
         return _either_leg(self.half_difference, self.corner)
 
 
+def suspected_leg(left_mm: float, right_mm: float, corner_rad: float, kept: Kept | None, nominal_rad: float) -> str:
+    """Which leg may be misread, when they give an error that is hardly possible."""
+
+    def error_rad(legs: Mapping[str, float]) -> float:
+        left, right = legs["left leg"], legs["right leg"]
+        at_left = math.atan2(right * math.sin(corner_rad), left - right * math.cos(corner_rad))
+        at_right = math.pi - corner_rad - at_left
+        at_fence_leg = math.pi / 2 - nominal_rad
+        if kept is None:
+            return (at_left - at_right) / 2
+        return at_fence_leg - at_right if kept == "left" else at_left - at_fence_leg
+
+    return suspicion({"left leg": left_mm, "right leg": right_mm}, error_rad)
+
+
 def _judge(shown: _Shown, jig: Jig, nominal_rad: float, first_order: FirstOrder, notes: tuple[Note, ...]) -> Correction:
     jig.check(nominal_rad)
     doubt = shown.doubt if jig.cut_spread is None else jig.cut_spread.on(shown.doubt, 1)
     error = shown.piece_error(jig.kept, nominal_rad) + doubt
-    check_plausible(error)
+    check_plausible(error, shown.suspected)
     turn = turn_against(error)
     side: Side | None = None
-    if _is_45(nominal_rad) and turn is not None:
+    if is_45(nominal_rad) and turn is not None:
         side = "left" if turn == "clockwise" else "right"
         if error.value * shown.half_difference.value < 0:
             notes = (*notes, _corner_hides_it(shown.corner))
@@ -165,7 +184,7 @@ def _judge(shown: _Shown, jig: Jig, nominal_rad: float, first_order: FirstOrder,
         error=AngleError(error),
         move=FenceMove(distance_at_lever(error, jig.lever), jig.lever, side, turn, jig.geometry),
         first_order=first_order,
-        decision=decide(error, jig.tolerance_rad),
+        decision=decide(error, jig.tolerance_rad, said=jig.tolerance_said, pieces=jig.pieces),
         nominal_rad=nominal_rad,
         kept=jig.kept,
         candidates=tuple(_candidate(kept, shown.piece_error(kept, nominal_rad) + doubt, jig) for kept in sides),
@@ -190,13 +209,13 @@ def _either_leg(half_difference: Quantity, corner: Quantity) -> Quantity:
     return half_difference.with_influence(Influence("corner/either leg", "corner", source=source), half)
 
 
-def _rule_of_45(left_mm: float, right_mm: float, piece_width_mm: float | None) -> tuple[float, str]:
+def rule_of_45(left_mm: float, right_mm: float, piece_width_mm: float | None) -> tuple[float, str]:
     """What shops reckon: half of the difference of the legs over the width (common practice), and it in words."""
     width, named = (piece_width_mm, "width") if piece_width_mm is not None else ((left_mm + right_mm) / 2, "mean leg")
     return (right_mm - left_mm) / 2 / width, f"difference of the legs / 2 / {named} x lever"
 
 
-def _rule_of_others(left_mm: float, right_mm: float, nominal_rad: float, kept: Kept | None) -> tuple[float, str]:
+def rule_of_others(left_mm: float, right_mm: float, nominal_rad: float, kept: Kept | None) -> tuple[float, str]:
     """The like for any miter: (e - f tan N) cos^2(N) / f for end leg e, fence leg f and angle N at that leg."""
     at_fence_leg = math.pi / 2 - nominal_rad
     fence_leg, end_leg = (right_mm, left_mm) if kept == "left" else (left_mm, right_mm)
@@ -206,7 +225,8 @@ def _rule_of_others(left_mm: float, right_mm: float, nominal_rad: float, kept: K
     return (-angle if kept == "left" else angle), rule
 
 
-def _is_45(nominal_rad: float) -> bool:
+def is_45(nominal_rad: float) -> bool:
+    """Whether a miter (rad from a square cut) is that of a corner of 90 deg."""
     return math.isclose(nominal_rad, NOMINAL_RAD, abs_tol=1e-9)
 
 
@@ -216,14 +236,15 @@ def _check_nominal(nominal_rad: float, kept: Kept | None) -> None:
             f"A miter of {math.degrees(nominal_rad):g} deg leaves no triangle.",
             "Give the miter as shops say it, from a square cut: between 0 and 90 deg.",
         )
-    if kept is None and not _is_45(nominal_rad):
+    if kept is None and not is_45(nominal_rad):
         raise InputError(
             f"For a miter of {math.degrees(nominal_rad):g} deg it must be known which leg lay at the fence.",
             "Say on which side of the blade the work was kept: left or right.",
         )
 
 
-def _check_corner(corner: Quantity) -> None:
+def check_corner(corner: Quantity) -> None:
+    """Raise InputError for a test piece's corner (rad) more than 5 deg from 90 deg."""
     if not abs(corner.value - CORNER_RAD) <= CORNER_PLAUSIBLE_RAD:
         raise InputError(
             f"The test piece's corner is {math.degrees(corner.value):.2f} deg; it should be close to 90 deg.",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Literal, NotRequired, TypedDict
 
-from cutvision.correction import Correction, StackAdvice
+from cutvision.correction import Correction, StackAdvice, plan_move
 from cutvision.correction.result import Method
 from cutvision.reports.leaf_text import LeafAdviceJson, leaf_advice_as_json
 from cutvision.reports.measurement_json import (
@@ -16,6 +16,7 @@ from cutvision.reports.measurement_json import (
     notes_as_json,
     quantity_as_json,
 )
+from cutvision.reports.move_text import MoveJson, move_as_json
 
 SCHEMA: Literal["cutvision/correction/1"] = "cutvision/correction/1"
 
@@ -28,13 +29,30 @@ class FirstOrderJson(TypedDict):
     rule: str
 
 
+class RemedyJson(TypedDict):
+    """Something that lessens the bound: `bound_after` in degrees, and whether the decision then comes out."""
+
+    name: str
+    sentence: str
+    bound_after: float
+    settles: bool
+
+
 class DecisionJson(TypedDict):
-    """What to do, why, the tolerance asked for in degrees (null without), and the cheapest way to know more."""
+    """What to do, why, the tolerance asked for in degrees and in its own words, and the cheapest way to know more.
+
+    `tolerance`, `conformity` and `probability_within` (0 to 1) are null without a tolerance. `remedies` in order of
+    cost.
+    """
 
     value: Literal["move", "leave", "cannot-tell"]
     reason: str
     tolerance: float | None
     remedy: str
+    tolerance_said: str
+    conformity: Literal["in", "out", "cannot-tell"] | None
+    probability_within: float | None
+    remedies: list[RemedyJson]
 
 
 class CandidateJson(TypedDict):
@@ -46,10 +64,18 @@ class CandidateJson(TypedDict):
     turn: str | None
 
 
+class ArmsJson(TypedDict):
+    """Each arm of a V, counter-clockwise positive, and by how much its own angle exceeds a true V's."""
+
+    left: QuantityJson
+    right: QuantityJson
+    opening: QuantityJson
+
+
 class CorrectionJson(TypedDict):
     """The object that `correct --json` prints. `positive_means` says what a positive `angle_error` is.
 
-    `leaf_stack` is there when leaves were asked for.
+    `leaf_stack` is there when leaves were asked for, `move` when the fence's geometry was said and it is to be turned.
     """
 
     schema: Literal["cutvision/correction/1"]
@@ -70,6 +96,8 @@ class CorrectionJson(TypedDict):
     budget: list[BudgetRowJson]
     notes: list[NoteJson]
     leaf_stack: NotRequired[LeafAdviceJson]
+    arms: NotRequired[ArmsJson]
+    move: NotRequired[MoveJson]
 
 
 def correction_as_json(correction: Correction, leaves: StackAdvice | None = None) -> CorrectionJson:
@@ -98,6 +126,18 @@ def correction_as_json(correction: Correction, leaves: StackAdvice | None = None
             "reason": decision.reason,
             "tolerance": None if decision.tolerance_rad is None else math.degrees(decision.tolerance_rad),
             "remedy": decision.remedy,
+            "tolerance_said": decision.tolerance_said,
+            "conformity": decision.conformity,
+            "probability_within": decision.probability_within,
+            "remedies": [
+                {
+                    "name": one.name,
+                    "sentence": one.sentence,
+                    "bound_after": math.degrees(one.bound_after_rad),
+                    "settles": one.settles,
+                }
+                for one in decision.remedies
+            ],
         },
         "candidates": [
             {
@@ -111,6 +151,16 @@ def correction_as_json(correction: Correction, leaves: StackAdvice | None = None
         "budget": budget_as_json(correction.angle_error),
         "notes": notes_as_json(correction.notes),
     }
+    plan = plan_move(correction)
+    if plan is not None:
+        told["move"] = move_as_json(plan)
+    if correction.arms is not None:
+        arms = correction.arms
+        told["arms"] = {
+            "left": quantity_as_json(arms.left),
+            "right": quantity_as_json(arms.right),
+            "opening": quantity_as_json(arms.opening),
+        }
     if leaves is not None:
         told["leaf_stack"] = leaf_advice_as_json(correction, leaves)
     return told

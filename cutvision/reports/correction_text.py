@@ -8,16 +8,18 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from cutvision.correction import Assumption, Correction, StackAdvice
+from cutvision.correction import Assumption, Correction, Decision, StackAdvice
 from cutvision.correction.cut_spread import NAME as SPREAD_NAME
 from cutvision.correction.cut_spread import RUNNER_PLAY_RAD
 from cutvision.reports.cautions import Topic, cautions
 from cutvision.reports.columns import bullets, wrap
 from cutvision.reports.leaf_text import leaf_lines
 from cutvision.reports.move_drawing import move_drawing
+from cutvision.reports.move_text import action_lines, geometry_notes, planned, readings_block
 from cutvision.uncertainty import Quantity, budget
 from cutvision.units import (
     MM_PER_INCH,
+    format_angle,
     format_angle_with_bound,
     format_bound,
     format_length,
@@ -37,13 +39,18 @@ _ASSUMED = {
     "distance": ("distances are known to ±{}", "--distance-to"),
     "gap": ("the gap is known to ±{}", "--gap-to"),
     "gauge": ("the square is true to ±{}", "--square-to"),
+    "protractor": ("a protractor reading repeats to ±{}", "--reading-to"),
+    "shut": ("joints that look shut may be open by {}", "--shut-to"),
+    "leg length": ("the legs at the fence are about {} long", "--leg-length"),
+    "least gap": ("a gap of up to {} does not show", "--least-gap"),
     "corner": ("the test piece's corner is known to ±{}", "--corner-to"),
 }
+_CONFORMS = {"in": "yes, its bound included", "out": "no, its bound allowed for", "cannot-tell": "cannot be told"}
 _DECIDED: dict[str, tuple[Topic, ...]] = {
     "move": ("measure", "adjust", "cut"),
     # a note beside it may ask for one more cut
     "leave": ("measure", "cut"),
-    "cannot-tell": ("photo", "measure", "cut"),
+    "cannot-tell": ("photo", "measure", "adjust", "cut"),
 }
 
 
@@ -51,14 +58,18 @@ def answer_lines(correction: Correction) -> tuple[str, ...]:
     """The answer in two or three sentences, the action first."""
     decision = correction.decision
     if decision.value == "move":
-        return (_action(correction), f"{_state(correction)}: {decision.reason}.")
+        plan = planned(correction)
+        actions = (_action(correction),) if plan is None else action_lines(correction, plan)
+        return (*actions, f"{_state(correction)}: {decision.reason}.")
     if decision.value == "leave":
         return (f"Leave the fence alone: {decision.reason}.", f"{_state(correction)}.")
     what = "reading" if correction.method == "direct" else "piece"
+    waits = not decision.remedy.startswith(("Leave", "Move"))
     return (
-        f"This {what} cannot tell whether to move the fence: {decision.reason}.",
-        decision.remedy,
-        f"So far: {_state(correction, starts=False)}.",
+        *((_action(correction),) if decision.moves else ()),
+        f"Leave the fence as it is until more is known. {decision.remedy}" if waits else decision.remedy,
+        f"This {what} cannot tell whether to move the fence: {decision.reason}. So far: "
+        f"{_state(correction, starts=False)}.",
     )
 
 
@@ -79,9 +90,10 @@ def correction_text(
         "\n".join(wrap(line) for line in answer_lines(correction)),
         leaf_block(correction, leaves),
         figures(correction),
-        bullets("Assumed, as nothing else was said", [_assumption(one) for one in assumed]),
+        bullets("Assumed, as nothing else was said", [assumption_line(one) for one in assumed]),
         budget_table(correction.angle_error) if with_budget else "",
-        "\n".join(move_drawing(correction)) if decided == "move" else "",
+        "\n".join(move_drawing(correction)) if correction.decision.moves else "",
+        next_block(correction),
         bullets("Notes", note_lines(correction)),
         bullets("Cautions", cautions(*_DECIDED[decided])),
     ]
@@ -95,6 +107,12 @@ def leaf_block(correction: Correction, leaves: StackAdvice | None) -> str:
     return "\n".join(wrap(line) for line in leaf_lines(correction, leaves))
 
 
+def next_block(correction: Correction) -> str:
+    """What the next piece should read; empty when the fence's geometry was not said or nothing is to be moved."""
+    plan = planned(correction)
+    return "" if plan is None else readings_block(correction, plan)
+
+
 def figures(correction: Correction) -> str:
     """The error and the move, exact and by the shop's rule, in a small table; both candidates when there are two."""
     error, move, first_order = correction.angle_error, correction.fence_move, correction.first_order
@@ -106,13 +124,39 @@ def figures(correction: Correction) -> str:
         ("  by the shop rule", format_length(first_order.move_mm, move.expanded_uncertainty)),
         ("  the shop rule", first_order.rule),
         ("lever", _lever(correction)),
+        *_conformity_rows(correction.decision),
         ("bounds (±)", "hold the true value in about 95 of 100 cases"),
     ]
     for candidate in correction.candidates:
         distance = format_length(candidate.fence_move.value, candidate.fence_move.expanded_uncertainty)
         found = f"{_angle(candidate.angle_error)}: {distance} {_turn(candidate.turn)}"
-        rows.append((f"if kept on the {candidate.kept}", found))
+        which = f"if kept on the {candidate.kept}" if correction.arms is None else f"the {candidate.kept} arm alone"
+        rows.append((which, found))
     return "\n".join(wrap(text, f"{name:22}") for name, text in rows)
+
+
+def _conformity_rows(decision: Decision) -> list[tuple[str, str]]:
+    """The tolerance in its own words, whether the error lies within it and how probable that is; none without one."""
+    if decision.tolerance_rad is None or decision.probability_within is None or decision.conformity is None:
+        return []
+    limit = f"{format_angle(decision.tolerance_rad, decision.tolerance_rad / 10)}"
+    said = f", said as {decision.tolerance_said}" if decision.tolerance_said else ""
+    return [
+        ("tolerance", f"±{limit}{said}"),
+        ("  within it?", f"{_CONFORMS[decision.conformity]}: {_percent(decision.probability_within)} probable"),
+    ]
+
+
+def _percent(probability: float) -> str:
+    if probability > 0.999:
+        return "over 99.9 %"
+    return (
+        "less than 0.1 %"
+        if probability < 0.001
+        else f"{100 * probability:.2g} %"
+        if probability < 0.99
+        else f"{100 * probability:.1f} %"
+    )
 
 
 def _action(correction: Correction) -> str:
@@ -164,13 +208,19 @@ def note_lines(correction: Correction) -> list[str]:
     if correction.decision.value != "move":
         return lines
     lines += ["Then cut and measure one more piece. If it comes out about twice as bad, the fence went the wrong way."]
-    if correction.side in ("left", "right"):
+    if correction.move.geometry is not None:
+        lines += geometry_notes(correction.move.geometry)
+    elif correction.side in ("left", "right"):
         lines += [
             "The distance is from foot to foot, at right angles to the push, not the length of an arm: that would be "
             "wrong by the square root of two.",
             f"A single fence turns the same way, by as much at {_lever(correction)} from its pivot.",
-            "After turning a V fence bring its point back to the kerf. This piece speaks of the arm on which it lay; "
-            "the other arm needs a piece of its own.",
+            "After turning a V fence bring its point back to the kerf."
+            + (
+                " This piece speaks of the arm on which it lay; the other arm needs a piece of its own."
+                if correction.arms is None
+                else ""
+            ),
         ]
     return lines
 
@@ -198,7 +248,7 @@ def _spread_lines(correction: Correction) -> list[str]:
     ]
 
 
-def _assumption(one: Assumption) -> str:
+def assumption_line(one: Assumption) -> str:
     words, option = _ASSUMED[one.name]
     amount = f"{math.degrees(one.value):g} deg" if one.unit == "rad" else _small_length(one.value)
     return f"{words.format(amount)} ({one.reason}); change it with {option}"

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from cutvision.correction import decide
+from cutvision.correction import decide, probability_between
 from cutvision.correction.decision import COARSE_BOUND_RAD
 from cutvision.errors import InputError
 from cutvision.uncertainty import Influence, Quantity
@@ -52,24 +52,33 @@ def test_without_a_tolerance_the_bound_decides(error: float, u: float, outcome: 
     assert decide(error_of(error, u)).value == outcome
 
 
-@pytest.mark.parametrize(
-    ("name", "words"),
-    [
-        ("reading", "Read each distance again"),
-        ("broken tips", "sharp tips"),
-        ("edge form", "longer test piece"),
-        ("corner", "side of the blade"),
-        ("print stretch", "quarter turn"),
-        ("mapping", "second piece"),
-    ],
-)
-def test_the_remedy_goes_for_the_largest_doubt(name: str, words: str) -> None:
-    """When it cannot be told, the cheapest thing is what lessens the largest row of the budget."""
-    doubtful = error_of(0.0, 0.05, name).with_influence(Influence("small", "lever"), 1e-6)
-    decision = decide(doubtful)
-    assert decision.value == "cannot-tell"
-    assert words in decision.remedy
-    assert decide(error_of(0.0, 0.01, name)).remedy == ""
+def test_conformity_and_its_probability_go_with_a_tolerance_only() -> None:
+    """In, out or cannot tell, with the probability of lying within; both are None when no tolerance was asked for."""
+    limit = math.radians(0.05)
+    assert [decide(error_of(value, 0.010), limit).conformity for value in (0.03, 0.04, 0.08)] == [
+        "in",
+        "cannot-tell",
+        "out",
+    ]
+    without = decide(error_of(0.03, 0.010))
+    assert (without.conformity, without.probability_within) == (None, None)
+    assert decide(error_of(0.03, 0.010), limit, said="3min").tolerance_said == "3min"
+
+
+def test_the_probability_does_not_care_for_the_sign() -> None:
+    """An error and its mirror image lie within the tolerance as probably, to the last digits of a small number."""
+    limit = math.radians(0.05)
+    for size in (0.0, 0.04, 0.08, 0.2):
+        one, other = (decide(error_of(sign * size, 0.010), limit).probability_within for sign in (1, -1))
+        assert one == pytest.approx(other, rel=1e-9)
+    assert decide(error_of(0.2, 0.010), limit).probability_within > 0
+
+
+def test_a_value_without_doubt_is_in_or_out() -> None:
+    """With no uncertainty the probability is 1 or 0, the limit itself counting as in."""
+    certain = Quantity(0.5, "1")
+    assert probability_between(certain, 0.0, 0.5) == 1.0
+    assert probability_between(certain, 0.0, 0.49) == 0.0
 
 
 @pytest.mark.parametrize("tolerance", [0.0, -0.1, math.nan])

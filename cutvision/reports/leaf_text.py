@@ -34,7 +34,7 @@ class LeafAdviceJson(TypedDict):
 
 def leaf_lines(correction: Correction, advice: StackAdvice) -> tuple[str, ...]:
     """The stack for the move, what it leaves, the next best, and which leaves it was chosen from."""
-    best, lever_mm = advice.best, correction.move.lever.value
+    best, lever_mm = advice.best, correction.move.leaf_lever_mm
     if not best.leaves:
         thinnest = min(advice.choice.leaf_set.leaves, key=lambda leaf: leaf.thickness_nm)
         first = f"No leaf: the move is so small that the thinnest ({thinnest.mark}) would do more harm than good."
@@ -57,7 +57,7 @@ def leaf_lines(correction: Correction, advice: StackAdvice) -> tuple[str, ...]:
 
 def leaf_advice_as_json(correction: Correction, advice: StackAdvice) -> LeafAdviceJson:
     """The advice as a plain object: lengths in mm, angles in degrees."""
-    lever_mm = correction.move.lever.value
+    lever_mm = correction.move.leaf_lever_mm
     return {
         "leaf_set": advice.choice.leaf_set.name,
         "source": advice.choice.leaf_set.source,

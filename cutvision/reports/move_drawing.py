@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from cutvision.correction import Correction
+from cutvision.correction import Correction, MovePlan, Push, plan_move
+from cutvision.reports.columns import wrap
+from cutvision.reports.move_text import push_label
 from cutvision.units import MM_PER_INCH, format_length
 
 _HEAD = ("Seen from above; you stand at the bottom, the blade cuts away from you.", "")
@@ -41,7 +43,11 @@ _WIDTH = 49
 
 def move_drawing(correction: Correction) -> tuple[str, ...]:
     """Lines of ASCII text: saw table, blade, fence, pivot, arrow, amount, turn; none when nothing is to be turned."""
-    if correction.is_square_cut:
+    plan = plan_move(correction)
+    lines: tuple[str, ...]
+    if plan is not None:
+        lines = _planned(correction, plan)
+    elif correction.is_square_cut:
         lines = _square(correction) if correction.side is not None else ()
     elif correction.turn is None:
         lines = ()
@@ -114,6 +120,95 @@ def _square(correction: Correction) -> tuple[str, ...]:
         f"at {_lever(correction)} from the pivot.",
         last,
     )
+
+
+def _planned(correction: Correction, plan: MovePlan) -> tuple[str, ...]:
+    """The fence as it was said to be held: what is done at which end, and about what it turns."""
+    if plan.geometry.kind != "single":
+        drawn, part = _planned_v(plan), "foot"
+    else:
+        drawn, part = _planned_single(correction, plan), "end"
+    about = "point" if plan.pivot == "point" else f"{plan.pivot} {part}"
+    told = [f"{push.end.capitalize()} {part}: {push_label(push)}." for push in plan.pushes]
+    told.append(f"The fence turns {_turn(correction)} about its {about} (o).")
+    if plan.point is not None:
+        told.append(f"Then the V slides to the {plan.point.slide}, until its point is back at the kerf.")
+    return (*_HEAD, *drawn, "", *(line for text in told for line in wrap(text).splitlines()))
+
+
+def _planned_v(plan: MovePlan) -> tuple[str, ...]:
+    """A V on two feet against its rear stop."""
+    column = {"left": _LEFT, "right": _RIGHT}
+    upper = dict.fromkeys(column.values(), "o")
+    lower = dict(upper)
+    names = {} if plan.pivot == "point" else {column[plan.pivot] - 2: "pivot"}
+    for push in plan.pushes:
+        at = column[push.end]
+        upper[at], lower[at] = _ARROW[push.way], "S" if push.screw is not None else "#"
+        names[at - 2] = "screw" if push.screw is not None else push.means
+    top = list(_V_FENCE)
+    if plan.pivot == "point":
+        top[2] = top[2].replace("|", "o")
+    return (*top, _at(*upper.items()), _at(*lower.items()), f"{'=' * _WIDTH} rear stop", _at(*names.items()))
+
+
+def _planned_single(correction: Correction, plan: MovePlan) -> tuple[str, ...]:
+    """A straight fence across the table or at an angle: the pivot at one end, the push at the other."""
+    (push,) = plan.pushes
+    middle = _WIDTH // 2
+    if correction.is_square_cut:
+        lean, fence = 0, {(0, column): "=" for column in range(_WIDTH)}
+        ends = {"left": (0, 3), "right": (0, _WIDTH - 4)}
+        work = middle - 20 if push.end == "right" else middle + 9
+    else:
+        # kept on the right, a triangle falls off to the left, and the fence runs the other way
+        lean = 1 if correction.kept == "left" else -1
+        sign = "/" if lean > 0 else "\\"
+        fence = {(row, middle - 2 * lean * row): sign for row in range(-4, 5)}
+        ends = {"right": (-4 * lean, middle + 8), "left": (4 * lean, middle - 8)}
+        work = middle - 20 if lean > 0 else middle + 9
+    top = -5 if correction.is_square_cut else -8
+    grid = fence | {(row, middle): "|" for row in range(top, 0)} | ({} if lean else {(0, middle): "|"})
+    row, column = ends[push.end]
+    above, below = _beside(push)
+    marks = [(row - len(above) + n, mark) for n, mark in enumerate(above)]
+    marks += [(row + 1 + n, mark) for n, mark in enumerate(below)]
+    leftward = push.end == "left" and not correction.is_square_cut
+    for at, (mark, word) in marks:
+        _write(grid, at, column, mark, word, leftward=leftward)
+    _write(grid, ends[plan.pivot][0], ends[plan.pivot][1], "o", "", leftward=False)
+    shift = (1, -2) if correction.is_square_cut else (0, 3 if plan.pivot == "right" else -7)
+    _put(grid, ends[plan.pivot][0] + shift[0], ends[plan.pivot][1] + shift[1], "pivot")
+    _put(grid, top, middle + 2, "blade")
+    _put(grid, top + 1, work, "work beyond")
+    _put(grid, top + 2, work, "the fence")
+    rows = range(min(r for r, _ in grid), max(r for r, _ in grid) + 1)
+    return tuple(_at(*((c, mark) for (r, c), mark in grid.items() if r == row)) for row in rows)
+
+
+_ARROW = {"away": "^", "toward": "v"}
+
+
+def _beside(push: Push) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
+    """Marks and words above and below the end that is pushed: its arrow, the leaf and the stop that it comes from."""
+    arrow = (_ARROW[push.way], "")
+    if push.means not in {"leaf in", "leaf out"}:
+        return ([arrow], []) if push.way == "away" else ([], [arrow])
+    leaf, stop = ("#", push.means), ("=", "stop")
+    if push.means == "leaf in":
+        return ([arrow], [leaf, stop]) if push.way == "away" else ([stop, leaf], [arrow])
+    return ([stop, leaf, arrow], []) if push.way == "away" else ([], [arrow, leaf, stop])
+
+
+def _write(grid: dict[tuple[int, int], str], row: int, column: int, mark: str, word: str, *, leftward: bool) -> None:
+    """A mark, and a word beside it on the side where the fence is not."""
+    grid[row, column] = mark
+    _put(grid, row, column - len(word) - 1 if leftward else column + 2, word)
+
+
+def _put(grid: dict[tuple[int, int], str], row: int, column: int, word: str) -> None:
+    for n, letter in enumerate(word):
+        grid[row, column + n] = letter
 
 
 def _at(*marks: tuple[int, str]) -> str:

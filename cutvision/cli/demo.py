@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from cutvision.cli.correct_options import FenceOptions
+from cutvision.cli.drawing_option import DrawingOptions
 from cutvision.cli.leaves import LeafOptions
 from cutvision.cli.measure import measure
 from cutvision.cli.output import answer
@@ -56,4 +57,5 @@ def demo(
         fence=FenceOptions(),
         spread=SpreadOptions(),
         leaves=LeafOptions(),
+        table=DrawingOptions(),
     )

@@ -2,18 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
 from cutvision.cli.correct_options import FenceOptions
+from cutvision.cli.drawing_option import DrawingOptions
 from cutvision.cli.leaves import LeafOptions
 from cutvision.cli.output import Progress, answer, answer_json, refusals_told, tell
+from cutvision.cli.record_options import (
+    RecordOptions,
+    camera_files,
+    drawn_move,
+    photo_files,
+    picture_files,
+    refusals_kept,
+)
 from cutvision.cli.spread import SpreadOptions
 from cutvision.errors import InputError
 
 if TYPE_CHECKING:
+    from PIL.Image import Image
+
     from cutvision.imaging.camera_file import CameraFile
     from cutvision.target.print_scale import PrintReadings
 
@@ -92,6 +104,8 @@ def measure(
     fence: FenceOptions,
     spread: SpreadOptions,
     leaves: LeafOptions,
+    table: DrawingOptions,
+    record: RecordOptions,
 ) -> None:
     """Measure an offcut on the printed sheet from one photo or several.
 
@@ -112,27 +126,33 @@ def measure(
         camera=None if camera is None else camera_of(camera),
     )
     question = None
-    choice, cut_spread, tolerance_rad = leaves.choice(), spread.asked(), fence.tolerance_rad()
+    choice, cut_spread = leaves.choice(), spread.asked()
+    tolerance = fence.asked_tolerance(0.0 if shape == "strip" else request.nominal_rad)
+    geometry = fence.geometry()
+    table.check()
     if fence_length is not None:
         question = workflow.FenceQuestion(
             lever_mm=parse_length(fence_length, "--fence-length"),
             kept=kept,
             turns=turns,
-            tolerance_rad=tolerance_rad,
+            tolerance_rad=None if tolerance is None else tolerance.angle_rad,
             cut_spread=cut_spread,
+            geometry=geometry,
+            tolerance_said="" if tolerance is None else tolerance.said,
         )
         workflow.check_question(request, question)
-    elif turns is not None or tolerance_rad is not None:
-        message = "--turns and --tolerance are about the fence, but --fence-length is not given."
-        raise InputError(message, "Give --fence-length, the distance from the fence's pivot to the leaf, too.")
-    elif choice is not None or cut_spread is not None:
-        message = (
-            "--leaf-set, --leaves, --cut-spread and --cut-angles are about the fence, but --fence-length is not given."
+    else:
+        _refuse_without_lever(
+            {
+                "--turns and --tolerance": (turns, tolerance),
+                "--leaf-set, --leaves, --cut-spread and --cut-angles": (choice, cut_spread),
+                "--fence, what goes with it, and --drawing": (geometry, table.drawing),
+            }
         )
-        raise InputError(message, "Give --fence-length, the distance from the fence's pivot to the leaf, too.")
     files = [] if picture is None else pictures_of(picture, len(photos))
+    recorder = record.recorder()
 
-    with refusals_told(as_json=as_json):
+    with refusals_told(as_json=as_json), refusals_kept(recorder, photos, camera):
         looked_at, measurement = workflow.measure_photos(photos, request, Progress(True if progress else None))
     told: dict[str, Any] = {**measurement_as_json(measurement)}
     advice: tuple[str, ...] = ()
@@ -141,11 +161,18 @@ def measure(
     if question is not None:
         from cutvision.correction import find_stack
         from cutvision.reports.correction_json import correction_as_json
-        from cutvision.reports.correction_text import answer_lines, budget_table, figures, leaf_block, note_lines
+        from cutvision.reports.correction_text import (
+            answer_lines,
+            budget_table,
+            figures,
+            leaf_block,
+            next_block,
+            note_lines,
+        )
         from cutvision.reports.move_drawing import move_drawing
 
         correction = workflow.correct(measurement, request.nominal_rad, question)
-        stack = None if choice is None else find_stack(correction.fence_move.value, choice)
+        stack = None if choice is None else find_stack(correction.move.at_leaf.value, choice)
         told["correction"] = correction_as_json(correction, stack)
         advice = answer_lines(correction)
         noted = note_lines(correction)
@@ -153,13 +180,24 @@ def measure(
         if budget:
             beside += (budget_table(correction.angle_error),)
         if correction.decision.value == "move":
-            beside += ("\n".join(move_drawing(correction)),)
-    for index, file in enumerate(files):
+            beside += tuple(block for block in ("\n".join(move_drawing(correction)), next_block(correction)) if block)
+        table.write(correction)
+    drawn: list[Image] = []
+    if files or recorder is not None:
         from cutvision.reports.annotated import annotate, write_picture
 
-        drawn = annotate(looked_at[index], measurement, index, advice, nominal_rad=request.nominal_rad, kept=kept)
-        write_picture(drawn, file)
-        tell(f"Wrote {file}.")
+        drawn = [
+            annotate(photo, measurement, index, advice, nominal_rad=request.nominal_rad, kept=kept)
+            for index, photo in enumerate(looked_at)
+        ]
+        for one, file in zip(drawn, files, strict=False):
+            write_picture(one, file)
+            tell(f"Wrote {file}.")
+    recorded = None
+    if recorder is not None:
+        hashes = [photo.sha256 for photo in looked_at]
+        evidence = (*photo_files(photos, leave=record.leave_photos), *picture_files(drawn), *camera_files(camera))
+        recorded = recorder.keep(told, (*evidence, *(() if question is None else drawn_move(correction))), hashes)
     if as_json:
         answer_json(told)
     else:
@@ -173,6 +211,18 @@ def measure(
             kept=kept,
         )
         answer(text.rstrip())
+    if recorded is not None:
+        recorded.say(beside_cautions=not as_json)
+
+
+def _refuse_without_lever(said: Mapping[str, tuple[object, ...]]) -> None:
+    """Raise InputError for options about the fence, by their names, when its lever is not known."""
+    for names, values in said.items():
+        if any(value is not None for value in values):
+            raise InputError(
+                f"{names} are about the fence, but --fence-length is not given.",
+                "Give --fence-length, the distance from the fence's pivot to the leaf, too.",
+            )
 
 
 def thickness_of(text: str) -> float:

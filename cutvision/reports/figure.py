@@ -24,7 +24,7 @@ ACCENT = "#b4460a"
 GOOD = "#1d6f5c"
 
 # Equal drawings give equal bytes, and letters look the same wherever the file is opened.
-_STYLE: Any = {
+STYLE: Any = {
     "svg.hashsalt": "cutvision",
     "svg.fonttype": "path",
     "pdf.fonttype": 42,
@@ -62,6 +62,6 @@ def format_of(path: Path) -> Format:
 def figure_bytes(figure: Figure, as_format: Format) -> bytes:
     """The drawing as a file's content; equal drawings give equal bytes."""
     out = io.BytesIO()
-    with rc_context(_STYLE):
+    with rc_context(STYLE):
         figure.savefig(out, format=as_format, dpi=PNG_DPI, metadata=_METADATA[as_format])
     return out.getvalue()

@@ -114,7 +114,6 @@ def new(
         check_about,
         check_option,
         jig_file_text,
-        read_jig_file,
     )
 
     if out.exists():
@@ -123,8 +122,6 @@ def new(
         key: text for group in (keys, fence, caliper, leaves) for key, text in _typed(group) if key in OPTION_KEYS
     }
     leaves.choice()  # refuses what is at odds
-    if kind is None and fence.jig_file is not None:
-        kind = read_jig_file(jig_text(fence.jig_file), fence.jig_file).kind
     about = {"name": name, "made-by": made.made_by, "made-on": made.made_on, "note": made.note}
     if kind is None:
         kind = _ask(about, values)

@@ -9,15 +9,21 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from cutvision.cli.output import tell
 from cutvision.errors import InputError
+from cutvision.reports.columns import wrap
 
 if TYPE_CHECKING:
     from cutvision.correction.jig_file import JigFile
+    from cutvision.logbook.squared import SquaredCorner
 
 ENDING = ".toml"
 MOST_BYTES = 100_000
 # What a command finds the error of, where its name says so.
-KIND_BY_COMMAND = {"miter": "miter", "frame": "miter", "square": "square", "facing": "square"}
+KIND_BY_COMMAND = {
+    **dict.fromkeys(("miter", "frame", "arms", "assembly"), "miter"),
+    **dict.fromkeys(("square", "facing"), "square"),
+}
 KIND_BY_SHAPE = {"miter": "miter", "strip": "square", "corner": "square", "board": "square"}
 # `measure --read-to` is about a rule on the print, a jig's read-to about its caliper.
 OTHER_MEANING = {("measure", "read-to")}
@@ -30,6 +36,9 @@ def fill_from_jig(context: typer.Context, value: str | None) -> str | None:
     command.
     """
     if value is None or context.resilient_parsing:
+        return value
+    if not names_a_file(value):
+        context.default_map = _FromBook(context, value)
         return value
     from cutvision.correction.jig_file import read_jig_file
 
@@ -46,7 +55,8 @@ JigText = Annotated[
         metavar="JIG",
         is_eager=True,
         callback=fill_from_jig,
-        help="A jig's file (see `cutvision jig new`); it fills every option that you do not type.",
+        help="A jig's file (see `cutvision jig new`), or the name of a jig in the logbook (`cutvision log add-jig`), "
+        "which keeps the run too. It fills every option that you do not type.",
     ),
 ]
 
@@ -58,17 +68,33 @@ class JigOptions:
     jig_file: JigText = None
 
 
-def jig_text(value: str) -> str:
-    """The text of the jig that `--jig` names: a path when it has a slash, ends in .toml, or is a file.
+def names_a_file(value: str) -> bool:
+    """Whether `--jig` names a file: it has a slash, ends in .toml, or is there; else it is a name in the logbook."""
+    return "/" in value or "\\" in value or value.lower().endswith(ENDING) or _is_file(value)
+
+
+def jig_text(value: str, logbook: Path | None = None) -> str:
+    """The text of the jig that `--jig` names, in a file or in the logbook.
 
     Raises InputError when there is none, when it cannot be read, is too large, or is not UTF-8.
     """
-    if "/" in value or "\\" in value or value.lower().endswith(ENDING) or _is_file(value):
-        return read_text(Path(value))
-    raise InputError(
-        f"There is no jig file '{value}'.",
-        f"Give the path of a jig's file, such as sled{ENDING}; `cutvision jig new --out sled{ENDING}` writes one.",
-    )
+    return read_text(Path(value)) if names_a_file(value) else _from_the_book(value, logbook)[0]
+
+
+def _from_the_book(name: str, logbook: Path | None) -> tuple[str, SquaredCorner | None]:
+    """The jig's text, and the corner of its test pieces. Raises InputError when the logbook has no such jig."""
+    from cutvision.logbook.book import open_book
+    from cutvision.logbook.place import place_of_book
+    from cutvision.logbook.squared import squared_corner
+
+    try:
+        with open_book(place_of_book(logbook)) as book:
+            jig = book.jig(name)
+            return jig.text, squared_corner(book, jig)
+    except InputError as problem:
+        example = f"{name or 'sled'}{ENDING}"
+        problem.remedy += f" A jig's file is named with its ending, such as {example}; cutvision jig new writes one."
+        raise
 
 
 def _is_file(value: str) -> bool:
@@ -109,6 +135,51 @@ def _refuse_other_kind(jig: JigFile, value: str, kind: str | None, what: str) ->
         )
 
 
+def from_the_book(context: typer.Context) -> frozenset[str]:
+    """The parameters that were filled from another jig's last run in the logbook."""
+    return getattr(context.default_map, "from_the_book", frozenset())
+
+
+class _FromBook(dict[str, Any]):
+    """A jig in the logbook, read when the first option asks for it: by then it is known which logbook is meant."""
+
+    def __init__(self, context: typer.Context, name: str) -> None:
+        from cutvision.correction.jig_file import OPTION_KEYS
+
+        super().__init__()
+        self._context, self._name = context, name
+        self._asks = {
+            str(param.name)
+            for param in context.command.params
+            if {opt[2:] for opt in param.opts} & {*OPTION_KEYS, "kind"}
+        }
+        self._jig: _FromJig | None = None
+        self.from_the_book: frozenset[str] = frozenset()
+
+    def get(self, key: str, default: Any = None) -> Any:
+        """The jig's value for a parameter."""
+        if key not in self._asks:
+            return default
+        if self._jig is None:
+            self._jig = self._read()
+        return self._jig.get(key, default)
+
+    def _read(self) -> _FromJig:
+        from cutvision.correction.jig_file import read_jig_file
+
+        context, name = self._context, self._name
+        text, squared = _from_the_book(name, context.params.get("logbook"))
+        jig = read_jig_file(text, name)
+        _refuse_other_kind(jig, name, KIND_BY_COMMAND.get(context.command.name or ""), f"`{context.command_path}`")
+        filled = _FromJig(context, jig, name)
+        if squared is not None and "corner" in self._asks and context.params.get("corner") is None:
+            tell(wrap(squared.told))
+            if squared.corner_text:
+                filled.update(corner=squared.corner_text, corner_to=squared.within_text)
+                self.from_the_book = frozenset({"corner", "corner_to"})
+        return filled
+
+
 class _FromJig(dict[str, Any]):
     """The command's defaults by parameter name. A rival that was typed puts the jig's aside."""
 
@@ -122,6 +193,8 @@ class _FromJig(dict[str, Any]):
             for key, text in jig.options.items()
             if key in names and (command, key) not in OTHER_MEANING
         )
+        if "kind" in names:
+            self[names["kind"]] = jig.kind
         self._typed: Mapping[str, Any] = context.params
         pairs = [(names.get(one), names.get(other)) for one, other in (*RIVALS, *((b, a) for a, b in RIVALS))]
         self._rivals = {

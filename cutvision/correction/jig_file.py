@@ -15,6 +15,7 @@ from datetime import date, datetime
 from types import MappingProxyType
 from typing import Any, Literal, get_args
 
+from cutvision.correction.instruments import INSTRUMENTS
 from cutvision.correction.tolerance import parse_tolerance
 from cutvision.errors import InputError
 from cutvision.units import parse_angle, parse_length, parse_lengths
@@ -62,7 +63,8 @@ class Key:
     @property
     def unit(self) -> Literal["mm", "deg", ""]:
         """The unit that it is told in; empty for a choice or a count."""
-        return "mm" if self.example.endswith("mm") else "deg" if self.example.endswith("deg") else ""
+        number = self.example[0].isdigit()
+        return "mm" if number and self.example.endswith("mm") else "deg" if self.example.endswith("deg") else ""
 
     def shown(self, value: str) -> str:
         """The value as it stands in the file."""
@@ -128,6 +130,7 @@ OPTION_KEYS: Mapping[str, Key] = MappingProxyType(
         "leaves": Key(parse_lengths, "0.05mm,0.10mm,0.15mm", "or your own leaves"),
         "most-leaves": Key(_count(1, 5), "3", "how many leaves may lie together", bare=True),
         "cut-spread": Key(_small_angle, "0.013deg", "standard deviation from one cut to the next"),
+        "instrument": Key(_one_of(*INSTRUMENTS), "caliper-0.01mm", "what you read the test piece with"),
         "read-to": Key(_small_length, "0.03mm", "how well a caliper reading repeats"),
         "accuracy": Key(_small_length, "0.02mm", "the caliper's limit of error"),
         "distance-to": Key(_small_length, "1mm", "how well the longer distances are known"),

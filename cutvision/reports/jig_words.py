@@ -64,7 +64,7 @@ def _value(key: str, text: str) -> str:
     unit = OPTION_KEYS[key].unit
     if unit == "mm":
         return ", ".join(f"{mm:.6g} mm ({mm / MM_PER_INCH:.4g} in)" for mm in parse_lengths(text, key, zero=True))
-    if unit == "deg" and "over" not in text:
+    if unit == "deg" and "/" not in text:
         degrees = math.degrees(parse_angle(text, key, zero=True))
         return f"{degrees:.6g} deg ({60 * degrees:.4g}')"
     return text

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -18,6 +19,7 @@ from cutvision.correction.jig_file import OPTION_KEYS, read_jig_file
 Run = Callable[..., Any]
 LEGS = ("correct", "miter", "--left-leg", "101.62mm", "--right-leg", "101.35mm")
 OWN = ("--leaves", "0.07mm,0.11mm", "--json")
+FENCE = ("--fence-length", "380mm", "--kept", "left", "--read-to", "0.02mm", "--leaf-set", "metric-13")
 SLED = """kind = "miter"
 fence-length = "380mm"
 kept = "left"
@@ -76,6 +78,21 @@ def test_a_typed_option_wins(run: Run, sled: Path) -> None:
     )
 
 
+def test_the_kind_is_filled_too(run: Run, sled: Path) -> None:
+    """`plan` asks for the fence's kind, which the jig tells."""
+    done = run("plan", "--jig", sled, "--tolerance", "0.1deg")
+    assert done.status == 0
+    assert "miter" in done.out
+
+
+@pytest.mark.parametrize("tolerance", ["0.1mm/300mm", "gap:0.1mm/60mm"])
+def test_a_tolerance_is_said_in_any_form(run: Run, sled: Path, tolerance: str) -> None:
+    """Over a length, or as the gap of a joint: the file takes what the option takes."""
+    sled.write_text(SLED.replace("0.01deg", tolerance), "utf-8")
+    assert run(*LEGS, "--jig", sled, "--json").out == run(*LEGS, *FENCE, "--tolerance", tolerance, "--json").out
+    assert tolerance in run("jig", "show", sled).out
+
+
 def test_a_photo_takes_the_jig_too(run: Run, sled: Path) -> None:
     """`measure` takes the lever and leaves --read-to, which is the print's there: what it lacks is the photo."""
     done = run("measure", "missing.jpg", "--shape", "miter", "--jig", sled, "--json")
@@ -103,7 +120,7 @@ def test_a_jig_that_is_not_there(run: Run, value: str) -> None:
     """What is no file is refused with what to give."""
     done = run(*LEGS, "--jig", value)
     assert done.status == 2
-    assert "What to do: Give the path of a jig's file" in done.err
+    assert re.search(r"Give the path of a jig's file|cutvision jig\s+new\s+writes one", done.err)
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,7 @@
 """From quantities of a test piece, typed or measured, to the move of the fence. No pixels, no files."""
 
 from cutvision.correction.angle_error import AngleError, Kept
+from cutvision.correction.assembly import JointGap, Joints, correct_assembly
 from cutvision.correction.cut_spread import CutSpread, spread_of_pieces
 from cutvision.correction.decision import Decision, decide, probability_between
 from cutvision.correction.edge_form import EdgeForm
@@ -40,9 +41,10 @@ from cutvision.correction.readings import (
     typed_widths_by_difference,
 )
 from cutvision.correction.remedies import Remedy
-from cutvision.correction.result import Candidate, Correction, FirstOrder, PieceRead
+from cutvision.correction.result import Candidate, Correction, FirstOrder, PieceRead, VArms
 from cutvision.correction.square import correct_square_from_taper, correct_square_from_widths
 from cutvision.correction.tolerance import Tolerance, joint_error, parse_tolerance
+from cutvision.correction.v_arms import LegPair, correct_arms_from_angles, correct_arms_from_legs
 
 __all__ = [
     "FENCE_KINDS",
@@ -62,10 +64,13 @@ __all__ = [
     "FirstOrder",
     "Instrument",
     "Jig",
+    "JointGap",
+    "Joints",
     "Kept",
     "Leaf",
     "LeafChoice",
     "LeafSet",
+    "LegPair",
     "MovePlan",
     "NextReading",
     "PieceRead",
@@ -79,7 +84,11 @@ __all__ = [
     "StackAdvice",
     "Tolerance",
     "Turn",
+    "VArms",
     "assumptions",
+    "correct_arms_from_angles",
+    "correct_arms_from_legs",
+    "correct_assembly",
     "correct_by_protractor",
     "correct_direct",
     "correct_facing",

@@ -311,6 +311,21 @@ def gap_assumptions(
     return tuple(assumption for given, assumption in listed if given is None)
 
 
+def angle_assumptions(care: ReadingCare, leg_mm: float | None) -> tuple[Assumption, ...]:
+    """The defaults beside angles of pieces; leg_mm: assumed for the legs at the fence, None when it was said."""
+    listed = [
+        (care.distance_to_mm, Assumption("distance", DISTANCE_TO_MM, "mm", "a rule, held to a pivot by eye")),
+        (
+            care.edge_form_mm,
+            Assumption("edge form", EdgeForm().rms_mm, "mm", "clean cut by a sharp blade, common practice"),
+        ),
+    ]
+    told = [assumption for given, assumption in listed if given is None]
+    if leg_mm is not None:
+        told.append(Assumption("leg length", leg_mm, "mm", "for the roughness of their edges"))
+    return tuple(told)
+
+
 def _caliper_pair(
     first: tuple[str, Reading], second: tuple[str, Reading], care: ReadingCare
 ) -> tuple[Quantity, Quantity]:

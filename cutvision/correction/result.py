@@ -12,7 +12,7 @@ from cutvision.correction.fence_move import FenceMove, Side, Turn
 from cutvision.errors import Note
 from cutvision.uncertainty import Quantity
 
-Method = Literal["miter", "square", "direct", "facing", "frame"]
+Method = Literal["miter", "square", "direct", "facing", "frame", "arms", "assembly"]
 Way = Literal[
     "legs",
     "fence leg's angle",
@@ -23,6 +23,9 @@ Way = Literal[
     "reading of a protractor",
     "two pieces face to face",
     "last joint of a frame",
+    "both arms by their legs",
+    "both arms by their angles",
+    "joints put together",
 ]
 
 
@@ -64,11 +67,25 @@ class PieceRead:
 
 
 @dataclass(frozen=True, slots=True)
+class VArms:
+    """Both arms of a V fence, in rad.
+
+    left, right: how far each arm stands from true, counter-clockwise positive. opening: by how much the angle between
+    them exceeds a true V's, which no turning cures: the right arm's error less the left arm's.
+    """
+
+    left: Quantity
+    right: Quantity
+    opening: Quantity
+
+
+@dataclass(frozen=True, slots=True)
 class Correction:
     """From a test piece to the fence: the error, the move that cures it, and what to do.
 
     nominal_rad: of the cut, as shops say it, from a square cut (0 for a square cut). turns: of the board, for a square
-    cut. piece: what was read on the piece; None when a photo gave its angles.
+    cut. piece: what was read on the piece; None when a photo gave its angles. arms: of a V, when both were looked at;
+    the error is then the V's as a whole, their mean, and each candidate trues one arm.
     """
 
     method: Method
@@ -83,6 +100,7 @@ class Correction:
     candidates: tuple[Candidate, ...] = ()
     notes: tuple[Note, ...] = ()
     piece: PieceRead | None = None
+    arms: VArms | None = None
 
     @property
     def is_square_cut(self) -> bool:

@@ -13,6 +13,7 @@ from cutvision.correction.angle_error import saw_doubt
 from cutvision.correction.corner_excess import CornerExcess, correct_from_excess
 from cutvision.correction.edge_form import EdgeForm
 from cutvision.correction.jig import Jig
+from cutvision.correction.misread import suspicion
 from cutvision.correction.result import Correction, PieceRead, Way
 from cutvision.errors import InputError
 from cutvision.uncertainty import Quantity, propagate
@@ -53,9 +54,17 @@ def correct_square_from_widths(
     taper = propagate(math.atan(slope), "rad", ((difference, scale), (between, -slope * scale)))
     # Four spots: two readings, each across two edges.
     form_rad = math.sqrt(4) * form.spot_mm() / between.value
-    source = f"edges rough by {form.rms_mm:g} mm RMS over {form.correlation_mm:g} mm where the jaws touch"
+    source = f"edges {form.words} where the jaws touch"
+    widths = {"width at the fence": at_fence.value, "width at the far end": far_end.value}
+    suspected = suspicion(
+        widths,
+        lambda read: (
+            math.atan((read["width at the fence"] - read["width at the far end"]) / between.value) / max(1, turns)
+        ),
+    )
     rule = f"difference of the widths / {turns} / distance between x lever"
-    return _judge(_Shown("widths", taper, saw_doubt(form_rad, source), slope, rule, between.value), jig, turns)
+    doubt = saw_doubt(form_rad, source)
+    return _judge(_Shown("widths", taper, doubt, slope, rule, between.value, suspected), jig, turns)
 
 
 def correct_square_from_taper(
@@ -78,7 +87,7 @@ def correct_square_from_taper(
 class _Shown:
     """What the piece shows, the doubt that the saw adds to it, and the shop's rule: taper to first order, in words.
 
-    between_mm: of the widths that were read; None when a photo gave the taper.
+    between_mm: of the widths that were read; None when a photo gave the taper. suspected: which may be misread.
     """
 
     way: Way
@@ -87,6 +96,7 @@ class _Shown:
     slope: float
     rule: str
     between_mm: float | None = None
+    suspected: str = ""
 
 
 def _judge(shown: _Shown, jig: Jig, turns: int) -> Correction:
@@ -105,5 +115,6 @@ def _judge(shown: _Shown, jig: Jig, turns: int) -> Correction:
         cuts=turns,
         turns=turns,
         piece=None if shown.between_mm is None else PieceRead("widths", shown.between_mm),
+        suspected=shown.suspected,
     )
     return correct_from_excess(excess, jig)

@@ -214,14 +214,13 @@ def note_lines(correction: Correction) -> list[str]:
         lines += [
             "The distance is from foot to foot, at right angles to the push, not the length of an arm: that would be "
             "wrong by the square root of two.",
-            f"A single fence turns the same way, by as much at {_lever(correction)} from its pivot.",
-            "After turning a V fence bring its point back to the kerf."
-            + (
-                " This piece speaks of the arm on which it lay; the other arm needs a piece of its own."
-                if correction.arms is None
-                else ""
-            ),
+            "After turning a V fence bring its point back to the kerf.",
         ]
+        if correction.arms is None:
+            lines += [
+                f"A single fence turns the same way, by as much at {_lever(correction)} from its pivot.",
+                "This piece speaks of the arm on which it lay; the other arm needs a piece of its own.",
+            ]
     return lines
 
 

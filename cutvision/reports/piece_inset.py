@@ -37,8 +37,8 @@ def _triangle(axes: Axes, correction: Correction, middle: complex) -> str:
     """The cut toward the person, the legs left and right, and which of them lay at the fence."""
     at_fence = math.pi / 2 - correction.nominal_rad
     at_left = at_fence if correction.kept != "left" else math.pi / 2 - at_fence
-    leg = 56.0 * math.cos(at_left)
-    a, b = middle - 28 - 16j, middle + 28 - 16j
+    leg = 48.0 * math.cos(at_left)
+    a, b = middle - 24 - 16j, middle + 24 - 16j
     c = a + cmath.rect(leg, at_left)
     _piece(axes, (a, b, c))
     _text(axes, middle.real, a.imag - 4.5, "the cut, toward you")
@@ -80,9 +80,10 @@ def _square(axes: Axes, correction: Correction, middle: complex) -> str:
     """A square along the fence, its arm beside the blade, and where the gap opens."""
     side = 1.0 if correction.kept == "right" else -1.0
     excess = correction.angle_error.value * (-1.0 if correction.kept == "right" else 1.0)
-    tilt = cmath.rect(1.0, side * 0.1 * (1 if excess > 0 else -1))
+    tilt = cmath.rect(1.0, -side * 0.1 * (1 if excess > 0 else -1))
     corner = middle - 18j
-    axes.plot([corner.real - 30, corner.real + 30], [corner.imag - 2] * 2, color=INK, lw=2.5)
+    fence = [corner - 2j + reach * tilt for reach in (-30, 30)]
+    axes.plot([p.real for p in fence], [p.imag for p in fence], color=INK, lw=2.5)
     touch = corner + 1.5 * side + (0 if excess > 0 else 36j)
     arm = [touch + (p - (0 if excess > 0 else 36j)) * tilt for p in (0j, 36j, 36j + 5 * side, 5 * side + 0j)]
     _piece(axes, arm)
@@ -91,14 +92,14 @@ def _square(axes: Axes, correction: Correction, middle: complex) -> str:
     _text(axes, gap.real - side * 5, gap.imag, "gap", ha="right" if side > 0 else "left", color=ACCENT)
     _text(axes, corner.real - side * 3, corner.imag + 20, "blade", ha="right" if side > 0 else "left")
     _text(axes, corner.real + side * 20, corner.imag + 12, "square's\narm")
-    _text(axes, corner.real, corner.imag - 6, "fence (the square's stock along it)")
+    _text(axes, corner.real, corner.imag - 9, "fence (the square's stock along it)")
     return "Where the gap opens (drawn far too large)"
 
 
 def _facing(axes: Axes, correction: Correction, middle: complex) -> str:
     """Two pieces on a straight edge, one turned over, and where the gap opens."""
     excess = correction.angle_error.value * (-1.0 if correction.kept == "right" else 1.0)
-    low, high = (3.0, 0.0) if excess > 0 else (0.0, 3.0)
+    low, high = (5.0, 0.0) if excess > 0 else (0.0, 5.0)
     foot = middle - 16j
     for side in (-1.0, 1.0):
         _piece(axes, [foot + side * low, foot + side * 30, foot + side * 30 + 30j, foot + side * high + 30j])

@@ -19,6 +19,9 @@ from cutvision.correction import (
     Correction,
     EdgeForm,
     Jig,
+    LegPair,
+    correct_arms_from_angles,
+    correct_arms_from_legs,
     correct_miter_from_angles,
     correct_miter_from_legs,
     correct_square_from_taper,
@@ -374,3 +377,92 @@ def test_scale_changes_nothing_and_a_mirror_flips_the_sign(error: float, kept: s
     plain = error_of(seen["leg_left"], seen["leg_right"], kept)
     assert error_of(scale * seen["leg_left"], scale * seen["leg_right"], kept) == pytest.approx(plain, abs=FLOAT_RAD)
     assert error_of(seen["leg_right"], seen["leg_left"], mirror) == pytest.approx(-plain, abs=FLOAT_RAD)
+
+
+def v_pieces(left_deg: float, right_deg: float, corner: float) -> tuple[Fence, Fence, dict[str, dict[str, float]]]:
+    """Both faces of a V whose arms stand so far off, and what a piece cut on each shows; corner in rad."""
+    left = fence_at(true_angle("left", math.pi / 4) + math.radians(left_deg))
+    right = fence_at(true_angle("right", math.pi / 4) + math.radians(right_deg))
+    shown = {
+        kept: seen_with_cut_toward_you(triangle(fence, kept, corner))
+        for kept, fence in (("left", left), ("right", right))
+    }
+    return left, right, shown
+
+
+def after_turn(arm: Fence, kept: str, feet: float, turn: str, distance: float) -> float:
+    """What an arm stands off, in rad, after a leaf so thick turned the V that way about its other foot."""
+    left_foot, right_foot = complex(-feet / 2, -200), complex(feet / 2, -200)
+    pushed, pivot = (left_foot, right_foot) if turn == "clockwise" else (right_foot, left_foot)
+    moved = arm.turned(pivot, pushed, pushed + 1j * distance)
+    seen = fence_leg_angle(triangle(moved, kept, math.pi / 2), kept)
+    return (math.pi / 4 - seen) if kept == "left" else (seen - math.pi / 4)
+
+
+@pytest.mark.parametrize("way", ["legs", "angles"])
+@given(left=errors_deg, right=errors_deg, corner=st.floats(89.0, 91.0), feet=st.floats(200.0, 900.0))
+@many
+def test_a_v_turned_as_told_shares_its_angle_and_one_arm_can_be_trued(
+    way: str, left: float, right: float, corner: float, feet: float
+) -> None:
+    """Both arms off at will: turned by the mean, each is off by half the V's own error; trued alone, an arm is true."""
+    left_arm, right_arm, shown = v_pieces(left, right, math.radians(corner))
+    jig = Jig(mm(feet))
+    if way == "legs":
+        pairs = [LegPair(mm(shown[kept]["leg_left"]), mm(shown[kept]["leg_right"])) for kept in ("left", "right")]
+        correction = correct_arms_from_legs(*pairs, rad(math.radians(corner)), jig, edge_form=SMOOTH)
+    else:
+        angles = (rad(shown["left"]["angle_right"]), rad(shown["right"]["angle_left"]))
+        correction = correct_arms_from_angles(*angles, jig, edge_form=SMOOTH)
+    assert correction.arms is not None
+    assert math.degrees(correction.angle_error.value) == pytest.approx((left + right) / 2, abs=1e-9)
+    # The angle between the arms, below the point where the person stands, is 90 deg plus this.
+    between = cmath.phase(right_arm.along / -left_arm.along) % math.pi
+    assert correction.arms.opening.value == pytest.approx(between - math.pi / 2, abs=FLOAT_RAD)
+    if correction.turn is not None:
+        for arm, kept, sign in ((left_arm, "left", -1), (right_arm, "right", 1)):
+            stands = after_turn(arm, kept, feet, correction.turn, correction.fence_move.value)
+            assert stands == pytest.approx(sign * correction.arms.opening.value / 2, abs=1e-9)
+    for alone, arm in zip(correction.candidates, (left_arm, right_arm), strict=True):
+        assert alone.turn is not None
+        stands = after_turn(arm, alone.kept, feet, alone.turn, alone.fence_move.value)
+        assert stands == pytest.approx(0.0, abs=1e-10)
+
+
+@given(left=errors_deg, right=errors_deg, off=st.floats(-0.5, 0.5))
+@many
+def test_a_corner_that_nobody_knows_leaves_the_vs_turn_alone(left: float, right: float, off: float) -> None:
+    """Legs of two pieces with one corner taken for 90 deg: the mean holds to second order, the opening takes it all."""
+    _, _, shown = v_pieces(left, right, math.radians(90 + off))
+    pairs = [LegPair(mm(shown[kept]["leg_left"]), mm(shown[kept]["leg_right"])) for kept in ("left", "right")]
+    correction = correct_arms_from_legs(*pairs, rad(math.pi / 2), Jig(mm(400.0)), edge_form=SMOOTH)
+    assert correction.arms is not None
+    # Second order: half of the corner's error times the arms' difference, in rad, at most 0.5 x 0.0087 x 0.035.
+    assert correction.angle_error.value == pytest.approx(math.radians(left + right) / 2, abs=1.6e-4)
+    # Likewise the corner's error times the arms', at most 0.0087 x 2 deg.
+    assert math.degrees(correction.arms.opening.value) == pytest.approx(right - left + off, abs=0.0175)
+
+
+@given(error=errors_deg, turned_over=st.booleans())
+@many
+def test_which_crosscuts_give_both_pieces_the_same_corner(error: float, *, turned_over: bool) -> None:
+    """Both ends cut at one fence with one edge at it: the same corner when the board is turned over end for end.
+
+    Slid along and cut on the other side of the blade, the corners differ by twice the fence's error instead.
+    """
+    fence = fence_at(math.radians(error))
+    board = Piece((0j, 900 + 0j, 900 + 300j, 0 + 300j), ("edge", "right", "far", "left"))
+    once = board.laid_on(fence, "edge", 45.0, "left").half("left", "first")
+    first = once.corner_between("edge", "first")
+    if turned_over:
+        ends = {"edge": "edge", "first": "left", "far": "far", "left": "right"}
+        corners = [-c.conjugate() for c in once.corners]
+        # Mirrored and read the other way round; each edge then starts where it ended.
+        flipped = Piece((corners[0], *reversed(corners[1:])), tuple(ends[n] for n in reversed(once.names)))
+        twice = flipped.laid_on(fence, "edge", 45.0, "left").half("left", "second")
+        second = twice.corner_between("edge", "second")
+        assert second == pytest.approx(first, abs=FLOAT_RAD)
+    else:
+        twice = once.laid_on(fence, "edge", 45.0, "right").half("right", "second")
+        second = twice.corner_between("second", "edge")
+        assert first - second == pytest.approx(2 * math.radians(error), abs=FLOAT_RAD)

@@ -17,6 +17,7 @@ from cutvision.correction.piece_safety import PlanKind
 from cutvision.errors import InputError
 
 JointKind = Literal["one arm", "each arm", "square"]
+SAID = "as you said"
 VISIBLE_GAP_MM = 0.1
 """From about here on a gap shows (common practice, no source)."""
 BLADE_RADIUS_MM = 127.0
@@ -158,8 +159,10 @@ def link_names(kind: PlanKind) -> tuple[str, ...]:
 def _links(kind: PlanKind, tolerance_rad: float, bound_rad: float) -> tuple[Link, ...]:
     least = min(bound_rad, tolerance_rad)
     if kind == "miter":
-        setting = "The fence's own setting is next: cut the test piece, measure it, and move the fence by the leaf."
-        fence = Link("miter", tolerance_rad, least, "your tolerance, and no finer than the test piece tells", setting)
+        setting = "Cut the test piece, measure it, and move the fence by the leaf."
+        fence = Link(
+            "miter setting", tolerance_rad, least, "your tolerance, and no finer than the test piece tells", setting
+        )
         return (_BLADE_TILT, _BLADE_SLOT, _RUNNERS, _SLED, _BLANK, _V_ANGLE, fence)
     edges = Link(
         "blank's edges",
@@ -168,12 +171,14 @@ def _links(kind: PlanKind, tolerance_rad: float, bound_rad: float) -> tuple[Link
         "0.1 mm in 300 mm, a fair jointed edge; it lies at the fence",
         "Joint the edge that lies at the fence, and rip the other parallel to it.",
     )
-    setting = "The fence's own setting is next: cut the board round, measure the strip, and move the fence by the leaf."
-    fence = Link("square cut", tolerance_rad, least, "your tolerance, and no finer than the test piece tells", setting)
+    setting = "Cut the test piece, measure it, and move the fence by the leaf."
+    fence = Link(
+        "square setting", tolerance_rad, least, "your tolerance, and no finer than the test piece tells", setting
+    )
     return (_BLADE_TILT, _BLADE_SLOT, _RUNNERS, edges, fence)
 
 
-def _effects(kind: JointKind, width_mm: float, thickness_mm: float) -> Mapping[str, Effect]:
+def _effects(kind: JointKind, width_mm: float, thickness_mm: float, *, corner_counts: bool) -> Mapping[str, Effect]:
     """Each link's effect on one joint; a link that is not named has none."""
     lean = blade_lean_mm(thickness_mm)
     cuts = 1.0 if kind == "square" else 2.0
@@ -183,12 +188,12 @@ def _effects(kind: JointKind, width_mm: float, thickness_mm: float) -> Mapping[s
         "runner play": Effect(width_mm, cuts, independent=True),
     }
     if kind == "square":
-        return {**shared, "blank's edges": Effect(width_mm, 1.0), "square cut": Effect(width_mm, 1.0)}
+        return {**shared, "blank's edges": Effect(width_mm, 1.0), "square setting": Effect(width_mm, 1.0)}
     if kind == "each arm":
         return {**shared, "V's own angle": Effect(width_mm, 1.0)}
     # half of the corner's error turns the fence, and both cuts of the joint carry that
-    corner = Effect(width_mm, 2 * 0.5)
-    return {**shared, "sled square": corner, "blank's corner": corner, "miter": Effect(width_mm, 2.0)}
+    corner = Effect(width_mm, 2 * 0.5 if corner_counts else 0.0)
+    return {**shared, "sled square": corner, "blank's corner": corner, "miter setting": Effect(width_mm, 2.0)}
 
 
 def joint_chain(
@@ -199,11 +204,14 @@ def joint_chain(
     joint_width_mm: float,
     thickness_mm: float,
     said_rad: Mapping[str, float] | None = None,
+    corner_counts: bool = True,
 ) -> JointChain:
     """The gap that the whole chain may leave, and which link to true next.
 
     bound_rad: what the planned test piece tells of the fence (expanded), which no setting can better.
     said_rad: links as a person knows them, half-widths by name, instead of the defaults.
+    corner_counts: whether the fence is set by the split of two legs, into which half of the blank's corner goes; not so
+    for the fence leg's own angle from a photo, or a frame.
     Raises InputError for a link of another name, for one over 5 deg, and for a width that is not positive.
     """
     if not (math.isfinite(joint_width_mm) and joint_width_mm > 0):
@@ -213,21 +221,21 @@ def joint_chain(
     for name, value in said.items():
         _check_link(name, value, [link.name for link in links])
     links = tuple(
-        Link(one.name, said[one.name], min(one.least_rad, said[one.name]), "as you said", one.truing)
+        Link(one.name, said[one.name], min(one.least_rad, said[one.name]), SAID, one.truing)
         if one.name in said
         else one
         for one in links
     )
     kinds: tuple[JointKind, ...] = ("one arm", "each arm") if kind == "miter" else ("square",)
     joints = sorted(
-        (_joint(one, links, joint_width_mm, thickness_mm) for one in kinds), key=lambda joint: -joint.squares_mm
+        (_joint(one, links, _effects(one, joint_width_mm, thickness_mm, corner_counts=corner_counts)) for one in kinds),
+        key=lambda joint: -joint.squares_mm,
     )
     best = max(joints[0].shares, key=lambda share: share.removable)
     return JointChain(joint_width_mm, thickness_mm, tuple(joints), best.link if best.removable > 0 else None)
 
 
-def _joint(kind: JointKind, links: tuple[Link, ...], width_mm: float, thickness_mm: float) -> Joint:
-    effects = _effects(kind, width_mm, thickness_mm)
+def _joint(kind: JointKind, links: tuple[Link, ...], effects: Mapping[str, Effect]) -> Joint:
     none = Effect(0.0, 0.0)
     total = math.fsum(effects.get(one.name, none).squares_mm(one.half_width_rad) ** 2 for one in links)
     shares = []

@@ -7,10 +7,11 @@ person would read it. So the plan promises what the correction will say.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
+from cutvision.correction.chain import JointChain, joint_chain
 from cutvision.correction.cut_spread import RUNNER_PLAY_RAD, CutSpread
 from cutvision.correction.gap import correct_facing, correct_frame
 from cutvision.correction.jig import Jig
@@ -24,7 +25,6 @@ from cutvision.correction.miter import (
 from cutvision.correction.piece_fit import PaperFit, Window, fitting, room_mm, triangle_box_mm
 from cutvision.correction.piece_safety import Holding, PlanKind, check_holdable
 from cutvision.correction.readings import (
-    READ_TO_MM,
     Reading,
     ReadingCare,
     typed_corner,
@@ -62,7 +62,9 @@ JAW_INSET_MM = 5.0
 """From the end of a strip or board to the middle of the caliper's jaws."""
 TIP_CLEAR_MM = 2.0
 """The end leg stays so much below the stock's width, or the cut runs past the tip."""
-WANTED_SIZES_MM = (50.0, 75.0, 100.0, 125.0, 150.0, 200.0, 250.0, 300.0, 400.0, 500.0, 600.0)
+USUAL_STOCK_MM = 60.0
+"""Width of the stock whose joint is looked at when nothing is said."""
+WANTED_SIZES_MM = (50.0, 75.0, 100.0, 150.0, 200.0, 300.0, 400.0, 500.0)
 
 PHOTO_SOURCE = "median of the stated bounds, measured on rendered photos"
 TURNED_PHOTOS_RAD = math.radians(0.022)
@@ -131,7 +133,7 @@ class PieceTest:
 _TRIANGLE = ("triangle with legs of {}", "triangles with legs of {}")
 _BOARD = ("board with sides of {}", "boards with sides of {}")
 _PAIR = ("pair of pieces whose cuts are {} long", "pairs of pieces whose cuts are {} long")
-_FRAME = ("frame of stock {} wide", "frames of stock {} wide")
+_FRAME = ("frame of stock {} wide, its sides 300 mm or longer", "frames of stock {} wide, sides 300 mm or longer")
 TESTS: tuple[PieceTest, ...] = (
     PieceTest("legs", "miter", "caliper", 1, *_TRIANGLE, "both legs by caliper", readings=READINGS),
     PieceTest("one photo", "miter", "photo", 1, *_TRIANGLE, "one photo", photos=1),
@@ -177,7 +179,7 @@ class PiecePlan:
     """One kind of test for the question.
 
     trial: the piece that is advised; None when no bound below the tolerance is to be had so. goal: the part of the
-    tolerance that its bound keeps to. table: pieces of other sizes, single and as the trial has them.
+    tolerance that its bound keeps to. table: single pieces of other sizes, and the trial among them.
     best: the finest that this test reaches with what can be spared.
     """
 
@@ -204,6 +206,12 @@ def make_plan(question: PlanQuestion) -> Plan:
     to know more, and a tolerance finer than anything at hand can show, with what would.
     """
     check_tolerance(question.tolerance_rad)
+    if not _at_hand(question):
+        raise InputError(
+            f"No kind of test with {' or '.join(question.tools)} is known for a miter of "
+            f"{math.degrees(question.nominal_rad):g} deg: no frame closes with it.",
+            "Plan with a caliper or photos (--with both).",
+        )
     tests = _plan_tests(question)
     if not tests:
         raise InputError(
@@ -216,10 +224,29 @@ def make_plan(question: PlanQuestion) -> Plan:
     return Plan(question, min(told, key=_rank), tuple(sorted(tests, key=_rank)))
 
 
+def chain_for(plan: Plan, joint_width_mm: float | None, said_rad: Mapping[str, float]) -> JointChain:
+    """The chain to a tight joint cut at the planned fence: `joint_chain` with what the chosen piece tells.
+
+    joint_width_mm: None for the face of a joint in stock 60 mm wide. Raises InputError as `joint_chain`.
+    """
+    question = plan.question
+    nominal_rad = question.nominal_rad if question.kind == "miter" else 0.0
+    trial = plan.chosen.trial or plan.chosen.best
+    return joint_chain(
+        question.kind,
+        question.tolerance_rad,
+        trial.bound_rad,
+        joint_width_mm=USUAL_STOCK_MM / math.cos(nominal_rad) if joint_width_mm is None else joint_width_mm,
+        thickness_mm=question.thickness_mm,
+        said_rad=said_rad,
+        corner_counts=trial.test.name == "legs" or (trial.test.tool == "photo" and question.kept is None),
+    )
+
+
 def try_test(question: PlanQuestion, test: PieceTest, size_mm: float, readings: int = 1, pieces: int = 1) -> Trial:
     """What one piece of this size, or the mean of several, would tell. Raises InputError as the method does."""
-    method = _METHODS[test.name]
-    correction, told = method(question, size_mm, readings, _jig(question, pieces))
+    averaged = replace(question, care=replace(question.care, pieces=pieces))
+    correction, told = _METHODS[test.name](averaged, size_mm, readings, _jig(averaged, pieces))
     rows = budget(correction.angle_error)
     other_mm = size_mm * _longer_ratio(question) if question.kind == "miter" and test.name != "frame" else size_mm
     return Trial(
@@ -354,7 +381,7 @@ def _read(value_mm: float, readings: int, care: ReadingCare) -> Reading:
     """One reading, or several that scatter as one reading is said to repeat, so that the method sees what it will."""
     if readings == 1:
         return value_mm
-    scatter = rectangular(READ_TO_MM if care.read_to_mm is None else care.read_to_mm)
+    scatter = rectangular(care.one_reading_mm)
     places = [2 * i - (readings - 1) for i in range(readings)]
     own = math.sqrt(math.fsum(p * p for p in places) / (readings - 1))
     return [value_mm + place / own * scatter for place in places]
@@ -488,8 +515,8 @@ def _table(question: PlanQuestion, test: PieceTest, sizes: Sequence[float], foun
         shown.add(found.size_mm)
     for size in sorted(shown):
         yield try_test(question, test, size)
-        if found is not None and (found.readings, found.pieces) != (1, 1):
-            yield try_test(question, test, size, found.readings, found.pieces)
+        if found is not None and size == found.size_mm and (found.readings, found.pieces) != (1, 1):
+            yield found
 
 
 def _nearest(sizes: Sequence[float], wanted_mm: float) -> float:

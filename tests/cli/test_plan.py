@@ -1,0 +1,147 @@
+"""`cutvision plan` from the outside: advice first, the tables after, refusals in words, the check list as a file."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from cutvision.cli.plan import plan
+from cutvision.correction.chain import link_names
+from cutvision.reports.cautions import cautions
+
+Run = Callable[..., Any]
+MITER = ["plan", "--kind", "miter", "--tolerance", "0.1deg", "--fence-length", "380mm", "--kept", "left"]
+SQUARE = ["plan", "--kind", "square", "--tolerance", "0.02deg", "--fence-length", "560mm"]
+
+
+@pytest.mark.parametrize("arguments", [MITER, SQUARE])
+@pytest.mark.parametrize("tool", ["caliper", "photo", "both", "leaves"])
+def test_the_advice_leads_and_the_tables_and_cautions_follow(run: Run, arguments: list[str], tool: str) -> None:
+    """What to cut stands first; then sizes, holding, lever, chain, assumptions, cautions; 80 columns, both units."""
+    done = run(*arguments, "--with", tool)
+    assert (done.status, done.err) == (0, "")
+    assert done.out.startswith("Cut ")
+    words = ("That tells the fence to", "as advised", "Holding it", "Lever:", "The chain to a tight joint", "Assumed")
+    places = [done.out.index(word) for word in (*words, "Cautions")]
+    assert places == sorted(places)
+    assert " in)" in done.out
+    assert max(map(len, done.out.splitlines())) <= 80
+    told = " ".join(done.out.split())
+    assert all(caution in told for caution in cautions("photo", "measure", "adjust", "cut"))
+
+
+def test_the_plan_as_json(run: Run) -> None:
+    """One object with a schema: the chosen test is among the tests and tells, the sentences are the text's."""
+    done = run(*MITER, "--json")
+    told = json.loads(done.out)
+    assert (done.status, done.err) == (0, "")
+    assert told["schema"] == "cutvision/plan/1"
+    assert (told["kind"], told["fence_length"], told["nominal"], told["kept"]) == ("miter", 380.0, 45.0, "left")
+    assert told["tolerance"] == pytest.approx(0.1)
+    chosen = next(one for one in told["tests"] if one["test"] == told["chosen"])
+    assert chosen["advised"]["bound"] <= told["tolerance"]
+    assert chosen["advised"] in chosen["table"]
+    assert [link["name"] for link in told["chain"]["joints"][0]["links"]] == list(link_names("miter"))
+    assert told["chain"]["true_next"] in link_names("miter")
+    assert " ".join(told["advice"]).split() == " ".join(run(*MITER).out.split("\n\n")[0].split()).split()
+
+
+def test_the_worked_examples_of_the_help_run(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Both examples of the help are commands that give a result."""
+    monkeypatch.chdir(tmp_path)
+    examples = [line for line in (plan.__doc__ or "").splitlines() if line.strip().startswith("cutvision plan")]
+    assert len(examples) == 2
+    assert [run(*example.split()[1:]).status for example in examples] == [0, 0]
+    assert (tmp_path / "v-fence.pdf").read_bytes().startswith(b"%PDF")
+
+
+@pytest.mark.parametrize(("ending", "starts"), [(".pdf", b"%PDF"), (".svg", b"<?xml"), (".png", b"\x89PNG")])
+def test_the_check_list_is_written_with_or_without_a_plan(run: Run, tmp_path: Path, ending: str, starts: bytes) -> None:
+    """The page alone without a tolerance, beside the plan with one; the same bytes each time."""
+    file = tmp_path / f"v{ending}"
+    done = run("plan", "--kind", "miter", "--v-check-list", file)
+    assert (done.status, done.out) == (0, "")
+    assert file.name in done.err
+    alone = file.read_bytes()
+    assert alone.startswith(starts)
+    assert run(*MITER, "--v-check-list", file).out.startswith("Cut ")
+    assert file.read_bytes() == alone
+
+
+def test_what_a_person_knows_of_a_link_counts(run: Run) -> None:
+    """A link that was said replaces its default and is marked; runner play becomes the spread of the cut too."""
+    told = json.loads(run(*MITER, "--link", "Runner  Play=0.05deg", "--link", "v's own angle=0deg", "--json").out)
+    links = {link["name"]: link for link in told["chain"]["joints"][0]["links"]}
+    assert links["runner play"]["off_by"] == pytest.approx(0.05)
+    assert links["V's own angle"]["off_by"] == 0
+    assert told["cut_spread"] == pytest.approx(0.05)
+    assert json.loads(run(*MITER, "--cut-spread", "0.02deg", "--json").out)["cut_spread"] == pytest.approx(0.02)
+    assert "(yours)" in run(*MITER, "--link", "runner play=0.05deg").out
+
+
+def test_a_gap_or_a_deviation_is_a_tolerance_too(run: Run) -> None:
+    """0.1 mm over 300 mm is atan(1/3000) = 0.0190986 deg (closed form)."""
+    told = json.loads(
+        run("plan", "--kind", "square", "--fence-length", "560mm", "--tolerance", "0.1mm/300mm", "--json").out
+    )
+    assert told["tolerance"] == pytest.approx(0.0190986, abs=5e-8)
+
+
+def test_a_lever_too_short_for_the_leaf_is_told(run: Run) -> None:
+    """At 150 mm no leaf is fine enough for 0.012 deg: the advice says how long the lever must be."""
+    done = run("plan", "--kind", "square", "--tolerance", "0.012deg", "--fence-length", "150mm")
+    assert done.status == 0
+    needed = re.search(r"make it (\d+) mm", " ".join(done.out.split()))
+    assert needed is not None
+    assert int(needed[1]) == 182  # 0.0381 mm / tan 0.012 deg = 181.9 mm (closed form)
+
+
+def test_one_paper_alone(run: Run) -> None:
+    """With A4 alone no piece is advised that two photos could not show on it."""
+    told = json.loads(run(*MITER, "--with", "photo", "--paper", "a4", "--json").out)
+    for test in told["tests"]:
+        for trial in test["table"]:
+            assert [paper["paper"] for paper in trial["papers"]] == ["a4"]
+            assert trial["papers"][0]["turned"] or test["test"] == "one photo"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["plan", "--kind", "miter", "--fence-length", "380mm"], "--tolerance is missing"),
+        (["plan", "--kind", "miter", "--tolerance", "0.05deg"], "--fence-length is missing"),
+        ([*MITER[:4], "0deg", *MITER[5:]], "must be more than zero"),
+        ([*MITER[:4], "nan", *MITER[5:]], "cannot be read"),
+        ([*MITER[:4], "0.05", *MITER[5:]], "without a unit"),
+        ([*MITER[:6], "20mm"], "too short"),
+        ([*MITER[:6], "1e400mm"], "more than 100 m"),
+        ([*MITER, "--longest-piece", "30mm"], "too small to be cut safely"),
+        ([*MITER, "--least-piece", "30mm"], "can be raised, not lowered"),
+        ([*MITER, "--thickness", "90mm"], "makes no test piece"),
+        ([*MITER, "--link", "runner play"], "without a value"),
+        ([*MITER, "--link", "belt=0.1deg"], "no link 'belt'"),
+        ([*MITER, "--link", "runner play=0.1deg", "--link", "runner play=0.2deg"], "twice"),
+        ([*MITER, "--joint-width", "0mm"], "more than zero"),
+        ([*MITER[:4], "0.001deg", *MITER[5:]], "finer than anything at hand"),
+        ([*SQUARE, "--v-check-list", "v.pdf"], "is for a V fence"),
+        (["plan", "--kind", "miter", "--v-check-list", "v.doc"], "a drawing is written as"),
+        (["plan", "--kind", "miter", "--v-check-list", "no-such-folder/v.pdf"], "cannot be written"),
+    ],
+)
+def test_what_cannot_be_is_refused_in_words(run: Run, arguments: list[str], words: str) -> None:
+    """Exit status 2, nothing on standard output, what was wrong and what to do on standard error."""
+    done = run(*arguments)
+    assert (done.status, done.out) == (2, "")
+    told = " ".join(done.err.split())
+    assert words in told
+    assert "What to do:" in told
+
+
+def test_a_refusal_that_sends_to_the_saw_carries_the_cautions(run: Run) -> None:
+    """A piece too small to cut safely: the cautions stand below the refusal."""
+    assert "unplug" in run(*MITER, "--longest-piece", "30mm").err

@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 from cutvision import __version__
-from cutvision.cli import camera, compare, correct, demo, jig, measure, target
+from cutvision.cli import camera, compare, correct, demo, jig, measure, plan, target
 from cutvision.cli.option_groups import with_groups
 from cutvision.cli.output import tell, tell_problem, use_utf8
 from cutvision.errors import CutvisionError, opencv_missing
@@ -36,6 +36,11 @@ app.command(
     short_help="Caliper against photo on one piece: do they agree, and what do both say together.",
     epilog=" ".join(cautions("photo", "measure")),
 )(with_groups(compare.compare))
+app.command(
+    "plan",
+    short_help="Before cutting: which test piece shows the error, and what else opens the joint.",
+    epilog=" ".join(cautions("measure", "adjust", "cut")),
+)(with_groups(plan.plan))
 app.command("demo", short_help="Run the whole job on two sample photos, explained.")(demo.demo)
 
 

@@ -13,6 +13,7 @@ from cutvision.cli.drawing_option import DrawingOptions
 from cutvision.cli.leaves import LeafOptions
 from cutvision.cli.measure import measure
 from cutvision.cli.output import answer
+from cutvision.cli.record_options import RecordOptions
 from cutvision.cli.spread import SpreadOptions
 from cutvision.reports.columns import wrap
 
@@ -31,6 +32,7 @@ STEPS = (
 
 
 def demo(
+    context: typer.Context,
     picture: Annotated[
         Path | None,
         typer.Option(
@@ -58,4 +60,5 @@ def demo(
         spread=SpreadOptions(),
         leaves=LeafOptions(),
         table=DrawingOptions(),
+        record=RecordOptions(context, no_record=True),
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -26,7 +27,9 @@ from cutvision.errors import InputError
 if TYPE_CHECKING:
     from PIL.Image import Image
 
+    from cutvision.correction import Correction, LeafChoice
     from cutvision.imaging.camera_file import CameraFile
+    from cutvision.reports.correction_json import CorrectionJson
     from cutvision.target.print_scale import PrintReadings
 
 
@@ -155,39 +158,17 @@ def measure(
     with refusals_told(as_json=as_json), refusals_kept(recorder, photos, camera):
         looked_at, measurement = workflow.measure_photos(photos, request, Progress(True if progress else None))
     told: dict[str, Any] = {**measurement_as_json(measurement)}
-    advice: tuple[str, ...] = ()
-    beside: tuple[str, ...] = ()
-    noted: list[str] = []
+    correction, words = None, _FenceWords()
     if question is not None:
-        from cutvision.correction import find_stack
-        from cutvision.reports.correction_json import correction_as_json
-        from cutvision.reports.correction_text import (
-            answer_lines,
-            budget_table,
-            figures,
-            leaf_block,
-            next_block,
-            note_lines,
-        )
-        from cutvision.reports.move_drawing import move_drawing
-
         correction = workflow.correct(measurement, request.nominal_rad, question)
-        stack = None if choice is None else find_stack(correction.move.at_leaf.value, choice)
-        told["correction"] = correction_as_json(correction, stack)
-        advice = answer_lines(correction)
-        noted = note_lines(correction)
-        beside = (leaf_block(correction, stack), figures(correction))
-        if budget:
-            beside += (budget_table(correction.angle_error),)
-        if correction.decision.value == "move":
-            beside += tuple(block for block in ("\n".join(move_drawing(correction)), next_block(correction)) if block)
+        told["correction"], words = _told_of_fence(correction, choice, with_budget=budget)
         table.write(correction)
     drawn: list[Image] = []
     if files or recorder is not None:
         from cutvision.reports.annotated import annotate, write_picture
 
         drawn = [
-            annotate(photo, measurement, index, advice, nominal_rad=request.nominal_rad, kept=kept)
+            annotate(photo, measurement, index, words.advice, nominal_rad=request.nominal_rad, kept=kept)
             for index, photo in enumerate(looked_at)
         ]
         for one, file in zip(drawn, files, strict=False):
@@ -195,17 +176,17 @@ def measure(
             tell(f"Wrote {file}.")
     recorded = None
     if recorder is not None:
-        hashes = [photo.sha256 for photo in looked_at]
-        evidence = (*photo_files(photos, leave=record.leave_photos), *picture_files(drawn), *camera_files(camera))
-        recorded = recorder.keep(told, (*evidence, *(() if question is None else drawn_move(correction))), hashes)
+        made = (*picture_files(drawn), *(() if correction is None else drawn_move(correction)))
+        evidence = (*photo_files(photos, leave=record.leave_photos), *made, *camera_files(camera))
+        recorded = recorder.keep(told, evidence, [photo.sha256 for photo in looked_at])
     if as_json:
         answer_json(told)
     else:
         text = measurement_text(
             measurement,
-            advice,
-            beside=beside,
-            noted=noted,
+            words.advice,
+            beside=words.beside,
+            noted=words.noted,
             with_budget=budget,
             nominal_rad=request.nominal_rad,
             kept=kept,
@@ -213,6 +194,41 @@ def measure(
         answer(text.rstrip())
     if recorded is not None:
         recorded.say(beside_cautions=not as_json)
+
+
+@dataclass(frozen=True, slots=True)
+class _FenceWords:
+    """What is said of the fence: the answer's first lines, the blocks below them, and notes."""
+
+    advice: tuple[str, ...] = ()
+    beside: tuple[str, ...] = ()
+    noted: tuple[str, ...] = ()
+
+
+def _told_of_fence(
+    correction: Correction, choice: LeafChoice | None, *, with_budget: bool
+) -> tuple[CorrectionJson, _FenceWords]:
+    """The correction for other programs, and in words."""
+    from cutvision.correction import find_stack
+    from cutvision.reports.correction_json import correction_as_json
+    from cutvision.reports.correction_text import (
+        answer_lines,
+        budget_table,
+        figures,
+        leaf_block,
+        next_block,
+        note_lines,
+    )
+    from cutvision.reports.move_drawing import move_drawing
+
+    stack = None if choice is None else find_stack(correction.move.at_leaf.value, choice)
+    beside = [leaf_block(correction, stack), figures(correction)]
+    if with_budget:
+        beside.append(budget_table(correction.angle_error))
+    if correction.decision.value == "move":
+        beside += [block for block in ("\n".join(move_drawing(correction)), next_block(correction)) if block]
+    words = _FenceWords(answer_lines(correction), tuple(beside), tuple(note_lines(correction)))
+    return correction_as_json(correction, stack), words
 
 
 def _refuse_without_lever(said: Mapping[str, tuple[object, ...]]) -> None:

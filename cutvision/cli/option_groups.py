@@ -12,14 +12,16 @@ from typing import Any, get_type_hints
 def with_groups(command: Callable[..., None]) -> Callable[..., None]:
     """The command with every argument that is a dataclass replaced by that dataclass's fields, as options of their own.
 
-    The dataclass's fields are annotated as typer takes them. Raises TypeError when two options bear one name.
+    The dataclass's fields are annotated as typer takes them. An option that the command itself has is left out of a
+    group, and the field keeps its default. Raises TypeError when two arguments bear one name.
     """
     hints = get_type_hints(command, include_extras=True)
     groups: dict[str, Any] = {name: kind for name, kind in hints.items() if dataclasses.is_dataclass(kind)}
+    own = {word for name, hint in hints.items() if name not in groups for word in _spelled(hint)}
     parameters: list[inspect.Parameter] = []
     for name, parameter in inspect.signature(command).parameters.items():
         if name in groups:
-            parameters += _fields(groups[name])
+            parameters += [field for field in _fields(groups[name]) if not own & set(_spelled(field.annotation))]
         else:
             parameters.append(parameter.replace(annotation=hints[name], kind=inspect.Parameter.KEYWORD_ONLY))
     names = [parameter.name for parameter in parameters]
@@ -29,7 +31,9 @@ def with_groups(command: Callable[..., None]) -> Callable[..., None]:
     @functools.wraps(command)
     def spread_out(**options: Any) -> None:
         filled = {
-            name: group(**{field.name: options.pop(field.name) for field in dataclasses.fields(group)})
+            name: group(
+                **{field.name: options.pop(field.name) for field in dataclasses.fields(group) if field.name in options}
+            )
             for name, group in groups.items()
         }
         command(**options, **filled)
@@ -38,6 +42,13 @@ def with_groups(command: Callable[..., None]) -> Callable[..., None]:
     spread_out.__annotations__ = {parameter.name: parameter.annotation for parameter in parameters}
     del spread_out.__wrapped__
     return spread_out
+
+
+def _spelled(hint: Any) -> tuple[str, ...]:
+    """How an annotated option is typed, such as "--stock"."""
+    return tuple(
+        word for told in getattr(hint, "__metadata__", ()) for word in getattr(told, "param_decls", None) or ()
+    )
 
 
 def _fields(group: Any) -> list[inspect.Parameter]:

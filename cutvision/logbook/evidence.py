@@ -16,12 +16,16 @@ FOLDER = "evidence"
 
 @dataclass(frozen=True, slots=True)
 class NewFile:
-    """A file to be kept with a run. left_at: where it stays when it is not to be copied into the book."""
+    """A file to be kept with a run. left_at: where it stays when it is not to be copied into the book.
+
+    typed: how the run's inputs name it; empty for a file that was made.
+    """
 
     name: str
     kind: EvidenceKind
     data: bytes
     left_at: str | None = None
+    typed: str = ""
 
 
 def sha256_of(data: bytes) -> str:

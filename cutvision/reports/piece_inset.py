@@ -89,7 +89,7 @@ def _square(axes: Axes, correction: Correction, middle: complex) -> str:
     _piece(axes, arm)
     axes.plot([corner.real] * 2, [corner.imag, corner.imag + 42], color=INK, lw=1.6)
     gap = arm[1] if excess > 0 else arm[0]
-    _text(axes, gap.real - side * 5, gap.imag, "gap", ha="right" if side > 0 else "left", color=ACCENT)
+    _text(axes, gap.real - side * 9, gap.imag, "gap", ha="right" if side > 0 else "left", color=ACCENT)
     _text(axes, corner.real - side * 3, corner.imag + 20, "blade", ha="right" if side > 0 else "left")
     _text(axes, corner.real + side * 20, corner.imag + 12, "square's\narm")
     _text(axes, corner.real, corner.imag - 9, "fence (the square's stock along it)")

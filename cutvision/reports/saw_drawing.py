@@ -215,7 +215,7 @@ def _push(axes: Axes, drawn: _Drawn, plan: MovePlan, push: Push) -> None:
     if push.screw is not None:
         told = f"screw {push.screw.way}, to {clock(push.screw.mark_ends_at)}"
     amount = format_length(push.distance.value, push.distance.expanded_uncertainty)
-    label = (now + true) / 2 - 18.0 * back + 14.0 * outward
+    label = (now + true) / 2 - 25.0 * back + 14.0 * outward
     x = min(max(label.real, _TABLE[0] + 23), _TABLE[2] - 23)
     _text(axes, x, label.imag, f"{amount}\n{told}", size=9, color=ACCENT, ha="center")
 
@@ -246,9 +246,9 @@ def _turning(axes: Axes, drawn: _Drawn, plan: MovePlan) -> None:
             gid="turn",
         )
     )
-    up = plan.pivot == "point"
-    label = at + (7 + 2j if up else 17j)
-    _text(axes, label.real, label.imag, "pivot", ha="left" if up else "center", color=INK)
+    left = plan.pivot == "left"
+    label = at + (7 + 2j if plan.pivot == "point" else (-14 if left else 14) * drawn.away * -1j)
+    _text(axes, label.real, label.imag, "pivot", ha="right" if left else "left", color=INK)
 
 
 def _point(axes: Axes, drawn: _Drawn, plan: MovePlan) -> None:

@@ -1,0 +1,182 @@
+"""How a fence is held and moved: what goes together, turns of a screw, a V's point, and what the next piece reads."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+
+from cutvision.correction import (
+    Correction,
+    FenceGeometry,
+    Jig,
+    Screw,
+    correct_direct,
+    correct_facing,
+    correct_frame,
+    correct_miter_from_angles,
+    correct_miter_from_legs,
+    correct_square_from_taper,
+    correct_square_from_widths,
+    next_readings,
+    plan_move,
+)
+from cutvision.errors import InputError
+from cutvision.uncertainty import Influence, Quantity
+
+
+def mm(value: float) -> Quantity:
+    """An exact length."""
+    return Quantity(value, "mm")
+
+
+def rad(value: float, u: float = 0.0) -> Quantity:
+    """An angle with one influence on it."""
+    return Quantity(value, "rad", {Influence("one", "one"): u} if u else {})
+
+
+def miter(geometry: FenceGeometry | None, kept: Any = "left", off_deg: float = 0.1, u_deg: float = 0.0) -> Correction:
+    """A fence for 45 deg that stands `off_deg` counter-clockwise, seen by the angles of its piece."""
+    off = math.radians(off_deg)
+    return correct_miter_from_angles(
+        rad(math.pi / 4 + off, math.radians(u_deg)),
+        rad(math.pi / 4 - off, -math.radians(u_deg)),
+        rad(math.pi / 2),
+        Jig(mm(380.0), kept, geometry=geometry),
+    )
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ({"kind": "single"}, "about which end"),
+        ({"kind": "single", "pivot": "left", "point_ahead_mm": 100.0}, "no point"),
+        ({"kind": "v-foot", "leaf_at": "work"}, "rear stop"),
+        ({"kind": "v-point", "leaf_at": "operator"}, "rear stop"),
+        ({"kind": "v-point", "pivot": "left"}, "held at its point"),
+        ({"kind": "single", "pivot": "left", "leaf_at": "work", "screw": Screw(1.0)}, "cannot both"),
+        ({"kind": "v-foot", "point_ahead_mm": 0.0}, "0 mm ahead"),
+        ({"kind": "v-foot", "point_ahead_mm": math.nan}, "nan mm ahead"),
+        ({"kind": "v-foot", "point_ahead_mm": math.inf}, "inf mm ahead"),
+    ],
+)
+def test_what_does_not_go_together_is_refused(said: dict[str, Any], told: str) -> None:
+    """Each with what to say instead."""
+    with pytest.raises(InputError, match=told) as refused:
+        FenceGeometry(**said)
+    assert refused.value.remedy
+
+
+@pytest.mark.parametrize("pitch_mm", [0.0, -1.0, 0.09, 10.1, math.nan, math.inf])
+def test_a_pitch_that_no_screw_has_is_refused(pitch_mm: float) -> None:
+    """Threads to the inch taken for a pitch come out so; the remedy gives the form."""
+    with pytest.raises(InputError, match="not an ordinary one") as refused:
+        Screw(pitch_mm)
+    assert "1/20in" in refused.value.remedy
+
+
+def test_a_v_makes_no_square_cut_and_a_square_fence_needs_the_kept_side() -> None:
+    """Both are refused before any figure is given, by the method itself."""
+    with pytest.raises(InputError, match="square cut"):
+        correct_square_from_taper(rad(0.001), Jig(mm(500.0), "left", geometry=FenceGeometry("v-foot")))
+    with pytest.raises(InputError, match="side that was kept"):
+        correct_square_from_taper(rad(0.001), Jig(mm(500.0), geometry=FenceGeometry("single", "left")))
+    assert plan_move(correct_square_from_taper(rad(0.001), Jig(mm(500.0)))) is None
+
+
+def test_a_true_fence_has_no_plan() -> None:
+    """Nothing to turn, nothing to plan."""
+    assert plan_move(miter(FenceGeometry("v-foot"), off_deg=0.0)) is None
+    assert plan_move(miter(None)) is None
+
+
+@pytest.mark.parametrize(
+    ("distance", "pitch", "whole", "hours", "mark_in", "mark_out"),
+    [
+        (0.5, 1.0, 0, 6.0, 6.0, 6.0),
+        (1 / 3, 1.0, 0, 4.0, 4.0, 8.0),
+        (1.25, 1.0, 1, 3.0, 3.0, 9.0),
+        (25.4 / 20, 25.4 / 20, 1, 0.0, 0.0, 0.0),
+        (0.999, 1.0, 1, 0.0, 0.0, 0.0),
+        (0.1, 1.25, 0, 1.0, 1.0, 11.0),
+        (0.0, 1.0, 0, 0.0, 0.0, 0.0),
+    ],
+)
+def test_turns_and_clock_positions(
+    distance: float, pitch: float, whole: int, hours: float, mark_in: float, mark_out: float
+) -> None:
+    """A third of a turn is 4 hours, turned in to 4 o'clock, out to 8 (closed form); what rounding leaves adds up."""
+    screw = Screw(pitch, "away")
+    turned_in, turned_out = screw.turned_by(distance, "away"), screw.turned_by(distance, "toward")
+    assert (turned_in.way, turned_out.way) == ("in", "out")
+    assert (turned_in.whole_turns, turned_in.hours) == (whole, hours)
+    assert (turned_in.mark_ends_at, turned_out.mark_ends_at) == (mark_in, mark_out)
+    rounded = (turned_in.whole_turns + turned_in.hours / 12) * pitch
+    assert rounded + turned_in.short_mm == pytest.approx(distance, abs=1e-12)
+    assert abs(turned_in.short_mm) <= pitch / 96 + 1e-12
+
+
+def test_a_points_shift_carries_the_moves_bound() -> None:
+    """h sin e + F/2 (1 - cos e) and its derivative by e (closed form); unknown without the point's distance."""
+    plan = plan_move(miter(FenceGeometry("v-foot", point_ahead_mm=190.0), off_deg=0.5, u_deg=0.01))
+    assert plan is not None
+    assert plan.point is not None
+    assert plan.point.slide_mm is not None
+    e, u = math.radians(0.5), math.radians(0.01)
+    # clockwise, so about the right foot
+    assert plan.point.slide_mm.value == pytest.approx(190 * math.sin(e) + 190 * (1 - math.cos(e)), rel=1e-12)
+    slope = 190 * math.cos(e) + 190 * math.sin(e)
+    assert plan.point.slide_mm.standard_uncertainty == pytest.approx(slope * u, rel=1e-9)
+    assert plan.point.slide == "left"
+    unknown = plan_move(miter(FenceGeometry("v-foot"), off_deg=-0.5))
+    assert unknown is not None
+    assert unknown.point is not None
+    assert (unknown.point.slide, unknown.point.slide_mm, unknown.point.away_mm) == ("right", None, None)
+
+
+def test_the_interfaces_own_keys_do_not_change_with_the_geometry() -> None:
+    """`fence_move`, `side` and `turn` are the same, however the fence is held."""
+    plain = miter(None)
+    for geometry in (FenceGeometry("v-point"), FenceGeometry("v-foot", "left"), FenceGeometry("single", "right")):
+        held = miter(geometry)
+        assert (held.fence_move.value, held.side, held.turn) == (plain.fence_move.value, plain.side, plain.turn)
+
+
+def test_what_the_next_piece_reads_for_every_method() -> None:
+    """Now as read; true after the move; twice the error the other way (closed form); a gap never negative."""
+    jig = Jig(mm(400.0), "left")
+    legs = correct_miter_from_legs(mm(101.62), mm(101.35), rad(math.pi / 2), jig)
+    widths = correct_square_from_widths(mm(24.91), mm(24.78), mm(412.0), jig)
+    board = correct_square_from_widths(mm(300.0), mm(300.13), mm(412.0), jig, turns=2)
+    direct = correct_direct(mm(0.15), mm(200.0), "fence", rad(0.0), jig)
+    facing = correct_facing(mm(0.5), mm(300.0), "far", jig)
+    frame = correct_frame(mm(1.2), mm(60.0), 4, "toe", jig)
+    now = {"legs": 0.27, "widths": 0.13, "board": -0.13, "direct": 0.15, "facing": 0.5, "frame": 1.2}
+    for name, correction in (
+        ("legs", legs),
+        ("widths", widths),
+        ("board", board),
+        ("direct", direct),
+        ("facing", facing),
+        ("frame", frame),
+    ):
+        reading = next_readings(correction)[0]
+        assert reading.now == pytest.approx(now[name], abs=1e-9)
+        assert reading.after == pytest.approx(0.0, abs=1e-9)
+        assert reading.wrong_way == pytest.approx(2 * now[name], rel=1e-4)
+        assert (reading.bound > 0) == (correction.angle_error.standard_uncertainty > 0)
+
+
+def test_what_the_next_piece_reads_carries_the_bound_of_the_error() -> None:
+    """The fence leg's angle is as sure as the error; a strip's taper four times less, a board's twice (closed form)."""
+    (leg,) = next_readings(miter(None, u_deg=0.01))
+    assert leg.after == pytest.approx(math.pi / 4)
+    assert leg.bound == pytest.approx(2 * math.radians(0.01), rel=1e-6)
+    (split,) = next_readings(miter(None, kept=None, u_deg=0.01))
+    assert (split.name, split.now) == ("split", pytest.approx(-math.radians(0.1)))
+    for turns in (4, 2):
+        (taper,) = next_readings(correct_square_from_taper(rad(0.001, 0.0001), Jig(mm(500.0), "right"), turns=turns))
+        assert taper.now == pytest.approx(0.001, rel=1e-9)
+        assert taper.wrong_way == pytest.approx(0.002, rel=1e-9)
+        assert taper.bound == pytest.approx(2 * 0.0001, rel=1e-6)

@@ -72,9 +72,11 @@ class WeightedFit:
             return 2.0
         return float(stats.t.ppf(1 - CHANCE / 2, self.degrees_of_freedom))
 
-    def bound(self, row: np.ndarray) -> float:
-        """The expanded uncertainty of the combination `row` (P,) of the values."""
-        return self.coverage_factor * self.birge_ratio * math.sqrt(max(0.0, float(row @ self.covariance @ row)))
+    def bounds(self, rows: np.ndarray) -> np.ndarray:
+        """(N,) expanded uncertainties of the combinations `rows` (N, P) of the values."""
+        variances = np.einsum("np,pq,nq->n", rows, self.covariance, rows)
+        bounds: np.ndarray = self.coverage_factor * self.birge_ratio * np.sqrt(np.maximum(variances, 0.0))
+        return bounds
 
 
 def weighted_fit(columns: np.ndarray, values: np.ndarray, uncertainties: np.ndarray) -> WeightedFit:
@@ -164,15 +166,15 @@ def find_drift(errors: Sequence[DatedError], tolerance_rad: float | None = None)
 
     line = weighted_fit(np.column_stack([days, levels]), values, u)
     model, swing = _season(days, levels, values, u, line)
-    rate, rate_bound = model.values[0], model.bound(np.eye(len(model.values))[0])
+    rate, rate_bound = model.values[0], float(model.bounds(np.eye(1, len(model.values)))[0])
     best_single = min(one.standard_uncertainty_rad for one in runs if one.stretch == newest.stretch)
-    ahead = _Forecast(model, len(stretches), best_single)
-    now_rad, now_bound = ahead.on(0)
+    forecast = _Forecast(model, len(stretches), best_single)
+    now_rad, now_bound = (float(value[0]) for value in forecast.ahead(np.zeros(1)))
     if abs(rate) > rate_bound:
         verdict: Verdict = "drifts"
     else:
         verdict = "steady" if still.explained else "wanders"
-    check_on, why = _next_check(ahead, last, tolerance_rad)
+    check_on, why = _next_check(forecast, last, tolerance_rad)
     return Drift(
         verdict,
         last,
@@ -197,13 +199,15 @@ class _Forecast:
     stretches: int
     best_single_rad: float
 
-    def on(self, days: int) -> tuple[float, float]:
-        """The error so many days after the last run, and its bound, never below that of the best single run."""
-        row = np.zeros(len(self.model.values))
-        row[0], row[self.stretches] = days, 1.0
-        phase = 2 * math.pi * days / DAYS_A_YEAR
-        row[self.stretches + 1 :] = (math.cos(phase), math.sin(phase))[: len(row) - self.stretches - 1]
-        return float(row @ np.array(self.model.values)), max(self.model.bound(row), 2 * self.best_single_rad)
+    def ahead(self, days: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """The errors so many days (N,) after the last run, and their bounds, never below the best single run's."""
+        rows = np.zeros((len(days), len(self.model.values)))
+        rows[:, 0], rows[:, self.stretches] = days, 1.0
+        if rows.shape[1] > self.stretches + 1:
+            phase = 2 * np.pi * days / DAYS_A_YEAR
+            rows[:, -2], rows[:, -1] = np.cos(phase), np.sin(phase)
+        bounds = self.model.bounds(rows)
+        return rows @ np.array(self.model.values), np.maximum(bounds, 2 * self.best_single_rad)
 
 
 def _season(
@@ -229,10 +233,10 @@ def _season(
 def _swing(model: WeightedFit, last: date) -> Season:
     cosine, sine = model.values[-2:]
     amplitude = math.hypot(cosine, sine)
-    row = np.zeros(len(model.values))
-    row[-2:] = cosine / amplitude, sine / amplitude
+    row = np.zeros((1, len(model.values)))
+    row[0, -2:] = cosine / amplitude, sine / amplitude
     ahead = math.atan2(sine, cosine) / (2 * math.pi) * DAYS_A_YEAR
-    return Season(amplitude, model.bound(row), (last + timedelta(days=round(ahead))).timetuple().tm_yday)
+    return Season(amplitude, float(model.bounds(row)[0]), (last + timedelta(days=round(ahead))).timetuple().tm_yday)
 
 
 def _first_check(
@@ -250,8 +254,8 @@ def _next_check(
     longest = last + timedelta(days=LONGEST_WAIT_DAYS)
     if tolerance_rad is None:
         return longest, "half a year"
-    for days in range(LONGEST_WAIT_DAYS + 1):
-        error, bound = forecast.on(days)
-        if abs(error) + bound > tolerance_rad:
-            return last + timedelta(days=days), "tolerance" if days else "outside"
-    return longest, "half a year"
+    errors, bounds = forecast.ahead(np.arange(LONGEST_WAIT_DAYS + 1.0))
+    past = np.flatnonzero(np.abs(errors) + bounds > tolerance_rad)
+    if not past.size:
+        return longest, "half a year"
+    return last + timedelta(days=int(past[0])), "tolerance" if past[0] else "outside"

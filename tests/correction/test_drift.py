@@ -97,7 +97,7 @@ def test_the_birge_ratio_widens_only() -> None:
     fit = weighted_fit(np.ones((3, 1)), np.array([0.0, 0.0, 3.0]), np.ones(3))
     assert fit.chi_square == pytest.approx(6.0)
     assert fit.birge_ratio == pytest.approx(math.sqrt(3))
-    assert fit.bound(np.ones(1)) == pytest.approx(4.302653 * math.sqrt(3) / math.sqrt(3), rel=1e-6)
+    assert fit.bounds(np.ones((1, 1)))[0] == pytest.approx(4.302653 * math.sqrt(3) / math.sqrt(3), rel=1e-6)
     calm = weighted_fit(np.ones((3, 1)), np.array([0.0, 0.0, 0.3]), np.ones(3))
     assert (calm.birge_ratio, calm.coverage_factor) == (1.0, 2.0)
     alone = weighted_fit(np.ones((1, 1)), np.array([1.0]), np.ones(1))

@@ -1,0 +1,202 @@
+"""A jig's trend as a chart: error with its bound by day, tolerance, moves and fastening, drift, seasons."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from datetime import date
+
+import numpy as np
+from matplotlib import rc_context
+from matplotlib.axes import Axes
+from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
+from matplotlib.figure import Figure
+
+from cutvision.reports.columns import wrap
+from cutvision.reports.figure import ACCENT, GOOD, INK, SOFT, STYLE, blank_page
+from cutvision.reports.glyphs import drawable
+from cutvision.reports.trend import Trend, trend_words
+
+WIDTH_MM, HEIGHT_MM = 200.0, 130.0
+TITLE, TEXT, SMALL = 11.0, 9.0, 7.5
+# Part of the page that the plot takes: left, bottom, width, height.
+PLOT = (0.095, 0.17, 0.81, 0.60)
+# With more steps than this their words would cover each other.
+MOST_WORDS = 8
+WINTER = "#e7eef6"
+OTHER = "#fdf6e6"
+
+
+def trend_figure(trend: Trend, jig_name: str) -> Figure:
+    """The chart on a page of 200 x 130 mm: degrees on the left, minutes of arc on the right."""
+    with rc_context(STYLE):
+        figure, page = blank_page(WIDTH_MM, HEIGHT_MM)
+        page.text(6, HEIGHT_MM - 5, drawable(f"{jig_name}: the fence's error"), fontsize=TITLE, weight="bold", va="top")
+        verdict = wrap(" ".join(trend_words(trend)[:2])).replace("\n", " ")
+        page.text(6, HEIGHT_MM - 12, _folded(verdict, 112), fontsize=TEXT, color=INK, va="top", linespacing=1.3)
+        axes = figure.add_axes(PLOT)
+        first, last = trend.points[0].day, trend.points[-1].day
+        margin = max(2.0, 0.04 * (last - first).days)
+        axes.set_xlim(_place(first) - margin, _place(last) + margin)
+        low, high = _range(trend)
+        axes.set_ylim(low, high)
+        _seasons(axes, first, last)
+        _tolerance(axes, trend)
+        _points(axes, trend)
+        _drift(axes, trend)
+        _steps(axes, trend)
+        _scales(figure, axes, trend)
+        page.text(6, 3.5, _legend(trend), fontsize=SMALL, color=SOFT)
+    return figure
+
+
+def _place(day: date) -> float:
+    """Where a day stands on the axis: days since 1970, as matplotlib counts them."""
+    return float((day - date(1970, 1, 1)).days)
+
+
+def _folded(text: str, columns: int) -> str:
+    lines = [""]
+    for word in text.split(" "):
+        if lines[-1] and len(lines[-1]) + len(word) >= columns:
+            lines.append("")
+        lines[-1] = f"{lines[-1]} {word}".strip()
+    return "\n".join(lines)
+
+
+def _range(trend: Trend) -> tuple[float, float]:
+    """From the lowest to the highest figure, zero and tolerance among them, with room for the words above."""
+    limit = trend.tolerance_deg or 0.0
+    ends = [end for p in trend.points for end in (p.error_deg - p.bound_deg, p.error_deg + p.bound_deg)]
+    ends += [run.headline.error_deg or 0.0 for run in trend.struck]
+    low, high = min(-limit, *ends), max(limit, *ends)
+    return low - 0.12 * (high - low), high + (0.35 if trend.steps else 0.12) * (high - low)
+
+
+def _seasons(axes: Axes, first: date, last: date) -> None:
+    """Quarters of the weather's year behind the plot, so that what comes back with them is seen."""
+    if (last - first).days < 45:
+        return
+    low, high = axes.get_xlim()
+    starts = [date(year, month, 1) for year in range(first.year - 1, last.year + 2) for month in (3, 6, 9, 12)]
+    named = {3: "Mar-May", 6: "Jun-Aug", 9: "Sep-Nov", 12: "Dec-Feb"}
+    for start, stop in itertools.pairwise(starts):
+        left, right = max(low, _place(start)), min(high, _place(stop))
+        if left >= right:
+            continue
+        shade = {12: WINTER, 6: OTHER}.get(start.month)
+        if shade:
+            axes.axvspan(left, right, color=shade, linewidth=0, zorder=0)
+        if right - left > 0.09 * (high - low):
+            middle, across = (left + right) / 2, axes.get_xaxis_transform()
+            axes.text(middle, 0.015, named[start.month], transform=across, fontsize=SMALL, color=SOFT, ha="center")
+
+
+def _tolerance(axes: Axes, trend: Trend) -> None:
+    axes.axhline(0.0, color=INK, linewidth=0.8, zorder=1)
+    limit = trend.tolerance_deg
+    if limit:
+        axes.axhspan(-limit, limit, color=GOOD, alpha=0.13, linewidth=0, zorder=0.5)
+        for edge in (-limit, limit):
+            axes.axhline(edge, color=GOOD, linewidth=0.7, zorder=1)
+        axes.text(
+            0.008, limit, "tolerance", transform=axes.get_yaxis_transform(), fontsize=SMALL, color=GOOD, va="bottom"
+        )
+
+
+def _points(axes: Axes, trend: Trend) -> None:
+    for fastened, mark in ((False, "o"), (True, "s")):
+        chosen = [point for point in trend.points if point.fastened is fastened]
+        if chosen:
+            days = [_place(point.day) for point in chosen]
+            axes.errorbar(
+                days,
+                [point.error_deg for point in chosen],
+                yerr=[point.bound_deg for point in chosen],
+                fmt=mark,
+                color=ACCENT,
+                ecolor=ACCENT,
+                elinewidth=0.9,
+                capsize=2.5,
+                markersize=4.5,
+                zorder=4,
+            )
+    shown = [run for run in trend.struck if axes.get_xlim()[0] <= _place(run.conditions.day) <= axes.get_xlim()[1]]
+    if shown:
+        days = [_place(run.conditions.day) for run in shown]
+        axes.plot(days, [run.headline.error_deg or 0.0 for run in shown], "x", color=SOFT, markersize=6, zorder=3)
+
+
+def _drift(axes: Axes, trend: Trend) -> None:
+    """The fitted line over the newest stretch."""
+    drift = trend.drift
+    newest = [point.day for point in trend.points if point.stretch == trend.points[-1].stretch]
+    if drift.rate_rad is None or len(set(newest)) < 2 or drift.season is not None:
+        return
+    days = np.array([(newest[0] - drift.last).days, 0.0])
+    line = np.degrees(drift.now_rad + drift.rate_rad * days)
+    axes.plot(_place(drift.last) + days, line, color=INK, linewidth=1.1,
+              linestyle=(0, (5, 2)), zorder=3)  # fmt: skip
+
+
+def _steps(axes: Axes, trend: Trend) -> None:
+    """Each move and fastening as a line across the plot, its words along it."""
+    spoken, across = len(trend.steps) <= MOST_WORDS, axes.get_xaxis_transform()
+    for number, step in enumerate(trend.steps):
+        day = _place(step.day) + 0.12
+        axes.axvline(day, color=INK, linewidth=1.2 if step.fastened else 0.8, zorder=2,
+                     linestyle="-" if step.fastened else (0, (2, 2)))  # fmt: skip
+        if spoken:
+            high = 0.985 - 0.045 * (number % 3)
+            right = day > sum(axes.get_xlim()) / 2
+            axes.text(
+                day,
+                high,
+                f"{step.words} " if right else f" {step.words}",
+                transform=across,
+                fontsize=SMALL,
+                color=INK,
+                va="top",
+                ha="right" if right else "left",
+                zorder=5,
+                bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.75, "pad": 0.6},
+            )
+
+
+def _scales(figure: Figure, axes: Axes, trend: Trend) -> None:
+    locator = AutoDateLocator(minticks=3, maxticks=8)  # type: ignore[no-untyped-call]
+    axes.xaxis.set_major_locator(locator)
+    offsets = ["", "%Y", "%Y-%m", *["%Y-%m-%d"] * 3]
+    formatter = ConciseDateFormatter(locator, offset_formats=offsets)  # type: ignore[no-untyped-call]
+    axes.xaxis.set_major_formatter(formatter)
+    axes.set_ylabel("degrees", fontsize=TEXT, color=INK)
+    minutes = axes.twinx()
+    minutes.set_ylim(*(60 * end for end in axes.get_ylim()))
+    minutes.set_ylabel("minutes of arc", fontsize=TEXT, color=INK)
+    for one in (axes, minutes):
+        one.tick_params(labelsize=SMALL, colors=INK)
+        for spine in one.spines.values():
+            spine.set_color(SOFT)
+    axes.xaxis.get_offset_text().set_fontsize(SMALL)
+    plus, minus = (
+        ("counter-clockwise", "clockwise") if trend.counterclockwise else ("corner over 90°", "corner under 90°")
+    )
+    left, bottom, _, height = PLOT
+    for high, words, where in ((bottom + height, f"↑ {plus}", "bottom"), (bottom, f"↓ {minus}", "top")):
+        offset = 0.008 if where == "bottom" else -0.055
+        figure.text(left, high + offset, words, fontsize=SMALL, color=SOFT, va=where)
+
+
+def _legend(trend: Trend) -> str:
+    words = ["● run with its 95 % bound"]
+    if any(point.fastened for point in trend.points):
+        words.append("■ fence fastened")
+    if trend.struck:
+        words.append("× struck out")
+    if trend.steps:
+        words.append("lines across: moves (dotted), fastening (solid)")
+    if trend.drift.rate_rad is not None and trend.drift.season is None:
+        words.append("dashed: drift")
+    if math.isfinite(trend.drift.now_rad) and (trend.points[-1].day - trend.points[0].day).days >= 45:
+        words.append("shaded: Dec-Feb, Jun-Aug")
+    return _folded("\u00a0\u00a0\u00a0 ".join(word.replace(" ", "\u00a0") for word in words), 130)

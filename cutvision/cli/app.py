@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 from cutvision import __version__
-from cutvision.cli import camera, compare, correct, demo, jig, measure, plan, target
+from cutvision.cli import adjustments, camera, compare, correct, demo, explain, how, instruments, jig, joint, measure, plan, target
 from cutvision.cli.option_groups import with_groups
 from cutvision.cli.output import tell, tell_problem, use_utf8
 from cutvision.errors import CutvisionError, opencv_missing
@@ -37,10 +37,19 @@ app.command(
     epilog=" ".join(cautions("photo", "measure")),
 )(with_groups(compare.compare))
 app.command(
+    "adjustments",
+    short_help="A run of test cuts and moves: how the fence answers, the next move, when to stop.",
+    epilog=" ".join(cautions("measure", "adjust", "cut")),
+)(with_groups(adjustments.adjustments))
+app.add_typer(explain.app, name="explain", short_help="The calculation behind `correct`, line by line.")
+app.command("joint", short_help="What an error of the cut means in the joints of a frame.")(joint.joint)
+app.command(
     "plan",
     short_help="Before cutting: which test piece shows the error, and what else opens the joint.",
     epilog=" ".join(cautions("measure", "adjust", "cut")),
 )(with_groups(plan.plan))
+app.command("how", short_help="Where to hold the caliper, the leaf or the square for each reading.")(how.how)
+app.command("instruments", short_help="What is assumed of calipers, rules and leaves.")(instruments.instruments)
 app.command("demo", short_help="Run the whole job on two sample photos, explained.")(demo.demo)
 
 

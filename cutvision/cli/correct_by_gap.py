@@ -222,6 +222,7 @@ def frame(
     """
     from cutvision.correction import correct_frame, gap_assumptions, typed_distance, typed_gap
     from cutvision.correction.explained_ways import explain_frame
+    from cutvision.correction.joint import frame_miter
     from cutvision.correction.readings import SHUT_TO_MM
 
     drawn.check()
@@ -232,7 +233,7 @@ def frame(
         typed_distance(stocks, "stock", care),
         sides,
         gap_at,
-        fence.jig(fence_length, kept, care, spread.asked(wood_read=True)),
+        fence.jig(fence_length, kept, care, spread.asked(wood_read=True), frame_miter(sides)),
         edge_form=care.edge_form,
         shut_to_mm=SHUT_TO_MM if care.shut_to_mm is None else care.shut_to_mm,
     )

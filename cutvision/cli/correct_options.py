@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from cutvision.cli.how import check_drawing, draw
 from cutvision.cli.jig_option import JigText
+from cutvision.cli.joint_options import JointSides, JointStock, joints_of
 from cutvision.cli.leaves import LeafOptions
 from cutvision.cli.output import answer, answer_json
 from cutvision.cli.record_options import RecordOptions, drawn_move
@@ -35,8 +38,8 @@ ToleranceText = Annotated[
     typer.Option(
         "--tolerance",
         metavar="TOLERANCE",
-        help="The error of a cut that is good enough: 0.05deg, 3min; over a length 0.1mm/300mm, 3thou/18in; or a gap of "
-        "at most 0.1mm in a joint of 60mm stock, gap:0.1mm/60mm.",
+        help="The error of a cut that is good enough: 0.05deg, 3min; over a length 0.1mm/300mm, 3thou/18in; or a gap "
+        "of at most 0.1mm in a joint of 60mm stock, gap:0.1mm/60mm.",
     ),
 ]
 DistanceTo = Annotated[
@@ -302,22 +305,37 @@ class AnswerOptions(RecordOptions):
 
     budget: Annotated[bool, typer.Option("--budget", help="Print where the doubt comes from.")] = False
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")] = False
+    joint_sides: JointSides = None
+    joint_stock: JointStock = None
+    how: Annotated[
+        bool, typer.Option("--how", help="Tell too where, and against what, to hold the caliper or the leaf.")
+    ] = False
+    how_drawing: Annotated[
+        Path | None,
+        typer.Option("--how-drawing", metavar="FILE", help="Draw that, as .svg, .png or .pdf (see `cutvision how`)."),
+    ] = None
 
     def tell(self, correction: Correction, assumed: Sequence[Assumption], leaves: LeafOptions) -> None:
         """Print the answer, as text or as JSON, with the leaves when they were asked for."""
         from cutvision.correction import find_stack
         from cutvision.reports.correction_json import correction_as_json
         from cutvision.reports.correction_text import correction_text
+        from cutvision.reports.reading_help import how_to_read
 
+        check_drawing(self.how_drawing, "--how-drawing")
         choice = leaves.choice()
         stack = None if choice is None else find_stack(correction.move.at_leaf.value, choice)
-        told = correction_as_json(correction, stack)
+        joints = joints_of(correction, self.joint_sides, self.joint_stock)
+        told = correction_as_json(correction, stack, joints)
         recorder = self.recorder()
         kept = None if recorder is None else recorder.keep(told, drawn_move(correction))
         if self.as_json:
             answer_json(told)
         else:
-            answer(correction_text(correction, assumed, with_budget=self.budget, leaves=stack).rstrip())
+            how = how_to_read(correction.method, correction.way) if self.how else ()
+            text = correction_text(correction, assumed, with_budget=self.budget, leaves=stack, joints=joints, how=how)
+            answer(text.rstrip())
+        draw(self.how_drawing, correction.method)
         if kept is not None:
             kept.say(beside_cautions=not self.as_json)
 

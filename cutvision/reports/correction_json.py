@@ -6,7 +6,9 @@ import math
 from typing import Literal, NotRequired, TypedDict
 
 from cutvision.correction import Correction, StackAdvice, plan_move
+from cutvision.correction.joint import JointPreview
 from cutvision.correction.result import Method
+from cutvision.reports.joint_text import JointJson, joint_as_json
 from cutvision.reports.leaf_text import LeafAdviceJson, leaf_advice_as_json
 from cutvision.reports.measurement_json import (
     BudgetRowJson,
@@ -75,7 +77,8 @@ class ArmsJson(TypedDict):
 class CorrectionJson(TypedDict):
     """The object that `correct --json` prints. `positive_means` says what a positive `angle_error` is.
 
-    `leaf_stack` is there when leaves were asked for, `move` when the fence's geometry was said and it is to be turned.
+    `leaf_stack` is there when leaves were asked for, `move` when the fence's geometry was said and it is to be turned,
+    `joint` when a frame was asked for.
     """
 
     schema: Literal["cutvision/correction/1"]
@@ -98,9 +101,12 @@ class CorrectionJson(TypedDict):
     leaf_stack: NotRequired[LeafAdviceJson]
     arms: NotRequired[ArmsJson]
     move: NotRequired[MoveJson]
+    joint: NotRequired[JointJson]
 
 
-def correction_as_json(correction: Correction, leaves: StackAdvice | None = None) -> CorrectionJson:
+def correction_as_json(
+    correction: Correction, leaves: StackAdvice | None = None, joints: JointPreview | None = None
+) -> CorrectionJson:
     """The correction as a plain object that json.dumps takes as it is; `nominal` is in degrees, from a square cut."""
     decision, first_order = correction.decision, correction.first_order
     told: CorrectionJson = {
@@ -161,6 +167,8 @@ def correction_as_json(correction: Correction, leaves: StackAdvice | None = None
             "right": quantity_as_json(arms.right),
             "opening": quantity_as_json(arms.opening),
         }
+    if joints is not None:
+        told["joint"] = joint_as_json(joints)
     if leaves is not None:
         told["leaf_stack"] = leaf_advice_as_json(correction, leaves)
     return told

@@ -11,8 +11,10 @@ from collections.abc import Sequence
 from cutvision.correction import Assumption, Correction, Decision, StackAdvice
 from cutvision.correction.cut_spread import NAME as SPREAD_NAME
 from cutvision.correction.cut_spread import RUNNER_PLAY_RAD
+from cutvision.correction.joint import JointPreview
 from cutvision.reports.cautions import Topic, cautions
 from cutvision.reports.columns import bullets, wrap
+from cutvision.reports.joint_text import joint_block
 from cutvision.reports.leaf_text import leaf_lines
 from cutvision.reports.move_drawing import move_drawing
 from cutvision.reports.move_text import action_lines, geometry_notes, planned, readings_block
@@ -79,11 +81,14 @@ def correction_text(
     *,
     with_budget: bool = False,
     leaves: StackAdvice | None = None,
+    joints: JointPreview | None = None,
+    how: Sequence[str] = (),
 ) -> str:
     """The whole report: answer, figures beside the shop's rule, what was assumed, drawing, notes and cautions.
 
     assumed: the defaults that the result rests on. with_budget: whether the error's uncertainty budget is printed too.
-    leaves: the stack for the move, told when the fence is to be moved.
+    leaves: the stack for the move, told when the fence is to be moved. joints: of a frame cut at this fence. how: where
+    to hold what the readings are taken with.
     """
     decided = correction.decision.value
     blocks = [
@@ -94,6 +99,8 @@ def correction_text(
         budget_table(correction.angle_error) if with_budget else "",
         "\n".join(move_drawing(correction)) if correction.decision.moves else "",
         next_block(correction),
+        "" if joints is None else joint_block(joints),
+        bullets("How to read", how),
         bullets("Notes", note_lines(correction)),
         bullets("Cautions", cautions(*_DECIDED[decided])),
     ]
@@ -110,7 +117,7 @@ def leaf_block(correction: Correction, leaves: StackAdvice | None) -> str:
 def next_block(correction: Correction) -> str:
     """What the next piece should read; empty when the fence's geometry was not said or nothing is to be moved."""
     plan = planned(correction)
-    return "" if plan is None else readings_block(correction, plan)
+    return "" if plan is None or not plan.readings else readings_block(correction, plan)
 
 
 def figures(correction: Correction) -> str:
@@ -248,6 +255,7 @@ def _spread_lines(correction: Correction) -> list[str]:
 
 
 def assumption_line(one: Assumption) -> str:
+    """A default that the result rests on, why, and the option that changes it."""
     words, option = _ASSUMED[one.name]
     amount = f"{math.degrees(one.value):g} deg" if one.unit == "rad" else _small_length(one.value)
     return f"{words.format(amount)} ({one.reason}); change it with {option}"

@@ -45,6 +45,14 @@ def plan(
         str, typer.Option("--nominal", metavar="ANGLE", help="The miter as shops say it, from a square cut.")
     ] = "45deg",
     kept: Kept = None,
+    fence: Annotated[
+        Literal["single", "v-foot", "v-point"] | None,
+        typer.Option(
+            "--fence",
+            help="How it is held: one straight fence, a V turned about a foot, or a V held at its point. For a V, a "
+            "piece of each arm is planned too.",
+        ),
+    ] = None,
     at_hand: Annotated[
         At, typer.Option("--with", help="What is at hand to read the test piece; both: caliper and photo.")
     ] = "both",
@@ -126,11 +134,11 @@ def plan(
             f"{missing} is missing: the tolerance says how finely a test piece must tell, the lever what a leaf does.",
             "Type both, such as --tolerance 0.05deg --fence-length 380mm.",
         )
-    asked = _Asked(tolerance, fence_length, nominal, kept, at_hand, cut_spread)
+    asked = _Asked(tolerance, fence_length, nominal, kept, fence, at_hand, cut_spread)
     stock = _Stock(thickness, stock_width, longest_piece, least_piece, paper)
     said = _links(link or [])
     question = _question(kind, asked, stock, caliper.care(tips, corner_to), said.get("runner play"))
-    steps = leaf_steps(question.lever_mm, question.tolerance_rad)
+    steps = leaf_steps(question.lever_mm, question.tolerance_rad, held_at_point=fence == "v-point")
     made = make_plan(question)
     chain = chain_for(made, length(joint_width, "--joint-width"), said)
     if as_json:
@@ -145,6 +153,7 @@ class _Asked:
     fence_length: str
     nominal: str
     kept: Literal["left", "right"] | None
+    fence: Literal["single", "v-foot", "v-point"] | None
     at_hand: At
     cut_spread: str | None
 
@@ -194,6 +203,7 @@ def _question(kind: Kind, asked: _Asked, stock: _Stock, care: ReadingCare, play_
         kept=asked.kept,
         care=care,
         cut_spread=spread,
+        fence=asked.fence,
         longest_mm=length(stock.longest, "--longest-piece"),
         stock_width_mm=length(stock.width, "--stock-width"),
         windows=tuple(one for one in paper_windows() if stock.paper in {None, one.paper}),

@@ -205,6 +205,7 @@ def joint_chain(
     thickness_mm: float,
     said_rad: Mapping[str, float] | None = None,
     corner_counts: bool = True,
+    single: bool = False,
 ) -> JointChain:
     """The gap that the whole chain may leave, and which link to true next.
 
@@ -212,12 +213,13 @@ def joint_chain(
     said_rad: links as a person knows them, half-widths by name, instead of the defaults.
     corner_counts: whether the fence is set by the split of two legs, into which half of the blank's corner goes; not so
     for the fence leg's own angle from a photo, or a frame.
+    single: whether the miter fence has one arm, so that there is no V.
     Raises InputError for a link of another name, for one over 5 deg, and for a width that is not positive.
     """
     if not (math.isfinite(joint_width_mm) and joint_width_mm > 0):
         raise InputError(f"A joint {joint_width_mm:g} mm wide is none.", "Give the length along which the cuts meet.")
     said = {} if said_rad is None else said_rad
-    links = _links(kind, tolerance_rad, bound_rad)
+    links = tuple(link for link in _links(kind, tolerance_rad, bound_rad) if not (single and link is _V_ANGLE))
     for name, value in said.items():
         _check_link(name, value, [link.name for link in links])
     links = tuple(
@@ -226,7 +228,9 @@ def joint_chain(
         else one
         for one in links
     )
-    kinds: tuple[JointKind, ...] = ("one arm", "each arm") if kind == "miter" else ("square",)
+    kinds: tuple[JointKind, ...] = (
+        ("square",) if kind == "square" else ("one arm",) if single else ("one arm", "each arm")
+    )
     joints = sorted(
         (_joint(one, links, _effects(one, joint_width_mm, thickness_mm, corner_counts=corner_counts)) for one in kinds),
         key=lambda joint: -joint.squares_mm,

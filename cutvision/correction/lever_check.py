@@ -27,8 +27,11 @@ class LeafStep:
     lever_needed_mm: float
 
 
-def leaf_steps(lever_mm: float, tolerance_rad: float, leaves: tuple[Leaf, ...] = LEAVES) -> tuple[LeafStep, ...]:
+def leaf_steps(lever_mm: float, tolerance_rad: float, *, held_at_point: bool = False) -> tuple[LeafStep, ...]:
     """Each leaf at this lever: atan(leaf / lever), closed form.
+
+    held_at_point: a V that is held at its point, whose lever is from foot to foot, but whose leaf moves one foot half
+    that way from the pivot, so that a leaf turns it twice as far.
 
     Raises InputError for a lever that is no fence's, and for a tolerance that is not positive.
     """
@@ -40,9 +43,11 @@ def leaf_steps(lever_mm: float, tolerance_rad: float, leaves: tuple[Leaf, ...] =
         )
     check_tolerance(tolerance_rad)
     steps = []
-    for leaf in leaves:
-        angle = math.atan(leaf.thickness_mm / lever_mm)
-        steps.append(LeafStep(leaf, angle, angle <= tolerance_rad, leaf.thickness_mm / math.tan(tolerance_rad)))
+    times = 2.0 if held_at_point else 1.0
+    for leaf in LEAVES:
+        angle = math.atan(times * leaf.thickness_mm / lever_mm)
+        needed_mm = times * leaf.thickness_mm / math.tan(tolerance_rad)
+        steps.append(LeafStep(leaf, angle, angle <= tolerance_rad, needed_mm))
     return tuple(steps)
 
 

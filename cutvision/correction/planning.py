@@ -13,6 +13,7 @@ from typing import Literal
 
 from cutvision.correction.chain import JointChain, joint_chain
 from cutvision.correction.cut_spread import RUNNER_PLAY_RAD, CutSpread
+from cutvision.correction.fence_geometry import FenceKind
 from cutvision.correction.gap import correct_facing, correct_frame
 from cutvision.correction.jig import Jig
 from cutvision.correction.lever_check import LEAVES, check_tolerance
@@ -40,11 +41,14 @@ from cutvision.correction.square import (
     correct_square_from_taper,
     correct_square_from_widths,
 )
+from cutvision.correction.v_arms import LegPair, correct_arms_from_angles, correct_arms_from_legs
 from cutvision.errors import InputError
 from cutvision.uncertainty import Influence, Quantity, budget, rectangular
 
 Tool = Literal["caliper", "photo", "leaves"]
-PieceTestName = Literal["legs", "two photos", "one photo", "frame", "strip", "board", "strip photo", "facing"]
+PieceTestName = Literal[
+    "arms", "arms photos", "legs", "two photos", "one photo", "frame", "strip", "board", "strip photo", "facing"
+]
 
 ALL_TOOLS: tuple[Tool, ...] = ("caliper", "photo", "leaves")
 GOALS = (0.5, 0.75, 1.0)
@@ -81,8 +85,9 @@ class PlanQuestion:
 
     lever_mm: from the pivot to the leaf. nominal_rad: of a miter, as shops say it. care: how well things are read.
     cut_spread: None takes runner play of 0.1 mm over 450 mm as the spread from cut to cut. tools: at hand.
-    holding: least sizes. longest_mm: the longest leg, or side of a board, that can be spared; None for a usual one.
-    stock_width_mm: of the stock that the test piece is sawn from. windows: of the sheets that can be printed.
+    fence: how a miter fence is held; None when that was not said. holding: least sizes. longest_mm: the longest leg, or
+    side of a board, that can be spared; None for a usual one. stock_width_mm: of the stock that the test piece is sawn
+    from. windows: of the sheets that can be printed.
     """
 
     kind: PlanKind
@@ -95,6 +100,7 @@ class PlanQuestion:
     kept: Literal["left", "right"] | None = None
     care: ReadingCare = field(default_factory=ReadingCare)
     cut_spread: CutSpread | None = None
+    fence: FenceKind | None = None
     longest_mm: float | None = None
     stock_width_mm: float | None = None
     windows: tuple[Window, ...] = ()
@@ -133,11 +139,25 @@ class PieceTest:
 _TRIANGLE = ("triangle with legs of {}", "triangles with legs of {}")
 _BOARD = ("board with sides of {}", "boards with sides of {}")
 _PAIR = ("pair of pieces whose cuts are {} long", "pairs of pieces whose cuts are {} long")
+_ARMS = (
+    "pair of triangles, one cut on each arm, with legs of {}",
+    "pairs of triangles, one of each pair cut on each arm, with legs of {}",
+)
 _FRAME = ("frame of stock {} wide, its sides 300 mm or longer", "frames of stock {} wide, sides 300 mm or longer")
 TESTS: tuple[PieceTest, ...] = (
     PieceTest("legs", "miter", "caliper", 1, *_TRIANGLE, "both legs by caliper", readings=READINGS),
     PieceTest("one photo", "miter", "photo", 1, *_TRIANGLE, "one photo", photos=1),
     PieceTest("two photos", "miter", "photo", 1, *_TRIANGLE, "two photos, turned between them", photos=2),
+    PieceTest(
+        "arms",
+        "miter",
+        "caliper",
+        2,
+        *_ARMS,
+        "all legs by caliper, the same edge of one board at both arms",
+        readings=READINGS,
+    ),
+    PieceTest("arms photos", "miter", "photo", 2, *_ARMS, "two photos of each, turned between them", photos=2),
     PieceTest("frame", "miter", "leaves", 8, *_FRAME, "a leaf in its last joint"),
     PieceTest("strip", "square", "caliper", 5, *_BOARD, "the strip sawn off fifth, by caliper", readings=READINGS),
     PieceTest("board", "square", "caliper", 3, *_BOARD, "its width after three cuts, by caliper", readings=READINGS),
@@ -239,7 +259,9 @@ def chain_for(plan: Plan, joint_width_mm: float | None, said_rad: Mapping[str, f
         joint_width_mm=USUAL_STOCK_MM / math.cos(nominal_rad) if joint_width_mm is None else joint_width_mm,
         thickness_mm=question.thickness_mm,
         said_rad=said_rad,
-        corner_counts=trial.test.name == "legs" or (trial.test.tool == "photo" and question.kept is None),
+        single=question.fence == "single",
+        corner_counts=trial.test.name == "legs"
+        or (trial.test.name in {"one photo", "two photos"} and question.kept is None),
     )
 
 
@@ -311,6 +333,39 @@ def _miter_photos(bound_rad: float) -> _Method:
     return method
 
 
+def _arms(question: PlanQuestion, size_mm: float, readings: int, jig: Jig) -> tuple[Correction, _Told]:
+    fence_mm, end_mm = _legs_mm(question, size_mm)
+    care = question.care
+    fence, end = _read(fence_mm, readings, care), _read(end_mm, readings, care)
+    left_arm, right_arm = LegPair(*typed_legs(end, fence, care)), LegPair(*typed_legs(fence, end, care))
+    correction = correct_arms_from_legs(
+        left_arm,
+        right_arm,
+        typed_corner(CORNER_RAD, care),
+        replace(jig, kept=None),
+        nominal_rad=question.nominal_rad,
+        edge_form=care.edge_form,
+    )
+    tells = (left_arm.left - left_arm.right).expanded_uncertainty
+    return correction, _Told(_end_leg_mm(question, fence_mm), tells)
+
+
+def _arms_photos(question: PlanQuestion, size_mm: float, _readings: int, jig: Jig) -> tuple[Correction, _Told]:
+    fence_mm, _ = _legs_mm(question, size_mm)
+    at_fence = math.pi / 2 - question.nominal_rad
+    left_arm, right_arm = (_photo_angle(at_fence, TURNED_PHOTOS_RAD, name) for name in ("left arm", "right arm"))
+    correction = correct_arms_from_angles(
+        left_arm,
+        right_arm,
+        replace(jig, kept=None),
+        nominal_rad=question.nominal_rad,
+        leg_mm=fence_mm,
+        edge_form=question.care.edge_form,
+    )
+    tells = _end_leg_mm(question, fence_mm, TURNED_PHOTOS_RAD)
+    return correction, _Told(_end_leg_mm(question, fence_mm), tells)
+
+
 def _frame(question: PlanQuestion, size_mm: float, _readings: int, jig: Jig) -> tuple[Correction, _Told]:
     sides = frame_sides(question.nominal_rad)
     if sides is None:
@@ -363,6 +418,8 @@ _METHODS: dict[PieceTestName, _Method] = {
     "legs": _legs,
     "one photo": _miter_photos(ONE_PHOTO_RAD),
     "two photos": _miter_photos(TURNED_PHOTOS_RAD),
+    "arms": _arms,
+    "arms photos": _arms_photos,
     "frame": _frame,
     "strip": _widths(STRIP_TURNS),
     "board": _widths(BOARD_TURNS),
@@ -433,6 +490,7 @@ def _at_hand(question: PlanQuestion) -> list[PieceTest]:
         if test.kind == question.kind
         and test.tool in question.tools
         and (test.name != "frame" or frame_sides(question.nominal_rad) is not None)
+        and (not test.name.startswith("arms") or question.fence in {"v-foot", "v-point"})
     ]
 
 
@@ -553,6 +611,9 @@ def _what_would(question: PlanQuestion) -> str:
     known = _with_care(question, corner_to_rad=math.radians(0.01))
     strongest = replace(_calmer(_with_care(question, corner_to_rad=0.0, tips_mm=0.0), 0.5), tools=ALL_TOOLS)
     changes = [(f"Use {tool} (--with {tool})", replace(question, tools=(tool,))) for tool in tools]
+    if question.kind == "miter" and question.fence is None:
+        on_both = "If the fence is a V, take a piece of each arm (--fence v-foot)"
+        changes.insert(0, (on_both, replace(question, fence="v-foot")))
     if question.kind == "miter":
         changes.append(("Measure the blank's corner to 0.01 deg (--corner-to)", known))
     calmer = "halve the spread of the cut (true the runners, clamp the work; --cut-spread)"

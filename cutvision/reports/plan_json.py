@@ -107,6 +107,7 @@ class PlanJson(TypedDict):
     fence_length: float
     nominal: float
     kept: str | None
+    fence: str | None
     cut_spread: float
     advice: list[str]
     chosen: str
@@ -126,6 +127,7 @@ def plan_as_json(plan: Plan, steps: Sequence[LeafStep], chain: JointChain, advic
         "fence_length": question.lever_mm,
         "nominal": math.degrees(question.nominal_rad) if question.kind == "miter" else 0.0,
         "kept": question.kept,
+        "fence": question.fence,
         "cut_spread": math.degrees(question.spread.standard_deviation_rad),
         "advice": list(advice),
         "chosen": plan.chosen.test.name,

@@ -36,6 +36,8 @@ _SHOWN = {
     "legs": "legs apart by",
     "one photo": "legs apart by",
     "two photos": "legs apart by",
+    "arms": "legs apart by",
+    "arms photos": "legs apart by",
     "frame": "joint open by",
     "strip": "widths apart by",
     "board": "widths apart by",
@@ -46,6 +48,8 @@ _SIZE = {
     "legs": "shorter leg",
     "one photo": "shorter leg",
     "two photos": "shorter leg",
+    "arms": "shorter leg",
+    "arms photos": "shorter leg",
     "frame": "stock's width",
     "strip": "board's side",
     "board": "board's side",
@@ -97,8 +101,8 @@ def _cut(plan: Plan) -> str:
     apart = " at one setting and take the mean" if trial.pieces > 1 else ""
     times = f", each length read {trial.readings} times" if trial.readings > 1 else ""
     sheet = next((fit.paper for fit in trial.papers if fit.flat and (fit.turned or trial.test.photos < 2)), None)
-    on = "" if sheet is None else f" on the sheet for {_PAPER[sheet]}"
-    source = " from the end of a long board" if trial.test.one.startswith("triangle") else ""
+    on = "" if sheet is None else f", on the sheet for {_PAPER[sheet]}"
+    source = " from the end of a long board" if "triangle" in trial.test.one else ""
     return f"Cut {count} {what}{source}{apart}; read: {trial.test.means}{times}{on}."
 
 
@@ -179,15 +183,23 @@ def _holding(question: PlanQuestion) -> Iterator[str]:
     yield f"Clamps at least {_length(CLAMP_FROM_BLADE_MM)} from the blade's path, hands farther."
 
 
+_V_FOOT = (
+    "a V on two feet turns about one foot (the pivot), and the leaf goes between the other foot and the rear stop, so "
+    "that the lever is from foot to foot, not an arm's length"
+)
+_V_POINT = (
+    "a V held at its point turns about it, and the leaf goes between a foot and the rear stop; the lever is from foot "
+    "to foot, and each foot moves by half of what it says"
+)
+_SINGLE = (
+    "a single fence has its pivot at the screw or pin that stays, and the leaf at its free end, as far from the pivot "
+    "as the fence is long"
+)
+_ENDS = {"v-foot": _V_FOOT, "v-point": _V_POINT, "single": _SINGLE, None: f"{_V_FOOT}; {_SINGLE}"}
+
+
 def _lever_block(question: PlanQuestion, steps: Sequence[LeafStep]) -> str:
-    where = (
-        "Lever: a V on two feet turns about one foot (the pivot), and the leaf goes between the other foot and the "
-        "rear stop, so that the lever is from foot to foot, not an arm's length; a single fence has its pivot at the "
-        "screw or pin that stays, and the leaf at its free end."
-        if question.kind == "miter"
-        else "Lever: the pivot is the fence's end that stays fastened, the leaf goes at the other end, as far from the "
-        "pivot as the fence is long."
-    )
+    where = f"Lever: {_ENDS['single' if question.kind == 'square' else question.fence]}."
     lines = [wrap(where), wrap(f"At {_length(question.lever_mm)}:", "  ")]
     for step in steps:
         turns = f"{format_bound(math.degrees(step.angle_rad))} deg"

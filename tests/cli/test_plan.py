@@ -101,6 +101,19 @@ def test_a_lever_too_short_for_the_leaf_is_told(run: Run) -> None:
     assert int(needed[1]) == 182  # 0.0381 mm / tan 0.012 deg = 181.9 mm (closed form)
 
 
+@pytest.mark.parametrize(
+    ("fence", "words"),
+    [("single", "screw or pin"), ("v-foot", "turns about one foot"), ("v-point", "held at its point")],
+)
+def test_the_levers_ends_are_those_of_the_fence(run: Run, fence: str, words: str) -> None:
+    """Where the pivot and the leaf are is told for the fence that was said, and for no other."""
+    told = " ".join(run(*MITER, "--fence", fence).out.split())
+    assert words in told
+    assert [other for other in ("screw or pin", "turns about one foot", "held at its point") if other in told] == [
+        words
+    ]
+
+
 def test_one_paper_alone(run: Run) -> None:
     """With A4 alone no piece is advised that two photos could not show on it."""
     told = json.loads(run(*MITER, "--with", "photo", "--paper", "a4", "--json").out)

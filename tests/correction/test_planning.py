@@ -234,21 +234,22 @@ def test_a_tolerance_that_is_no_positive_angle_is_refused(value: float) -> None:
 
 
 @pytest.mark.parametrize(
-    ("kind", "tools", "tolerance_deg", "would"),
+    ("kind", "tools", "tolerance_deg", "fence", "would"),
     [
-        ("miter", ("caliper",), 0.02, "Use leaves"),
-        ("miter", ("caliper",), 0.0275, "Use photo"),
-        ("miter", ("leaves",), 0.004, "alve the spread"),
-        ("square", ("caliper", "photo"), 0.005, "Halve the spread of the cut"),
-        ("square", ("leaves",), 0.0004, "Ask for less"),
+        ("miter", ("caliper",), 0.02, None, "If the fence is a V"),
+        ("miter", ("caliper",), 0.012, "single", "Use leaves"),
+        ("miter", ("caliper",), 0.0275, "single", "Use photo"),
+        ("miter", ("leaves",), 0.004, None, "alve the spread"),
+        ("square", ("caliper", "photo"), 0.005, None, "Halve the spread of the cut"),
+        ("square", ("leaves",), 0.0004, None, "Ask for less"),
     ],
 )
 def test_a_tolerance_finer_than_anything_at_hand_says_what_would_do(
-    kind: PlanKind, tools: tuple[str, ...], tolerance_deg: float, would: str
+    kind: PlanKind, tools: tuple[str, ...], tolerance_deg: float, fence: str | None, would: str
 ) -> None:
     """The refusal names the best at hand, its largest doubt, and the change that was tried and found to do."""
     with pytest.raises(InputError, match="finer than anything at hand") as refused:
-        make_plan(question(kind, tolerance_deg, tools=tools))
+        make_plan(question(kind, tolerance_deg, tools=tools, fence=fence))
     assert would in refused.value.remedy
     assert refused.value.at_the_saw
 
@@ -310,9 +311,31 @@ def test_leaves_at_the_lever() -> None:
     assert (metric.suffices, inch.suffices) == (False, True)
     longer = leaf_steps(metric.lever_needed_mm * 1.0001, 0.007 * DEG)
     assert longer[0].suffices
+    assert leaf_steps(380.0, 0.05 * DEG, held_at_point=True)[0].angle_rad == pytest.approx(math.atan(0.1 / 380))
     for lever in (0.0, 20.0, math.nan, math.inf):
         with pytest.raises(InputError, match="too short"):
             leaf_steps(lever, 0.05 * DEG)
+
+
+def test_a_piece_of_each_arm_tells_a_v_without_the_corner() -> None:
+    """For a V the corner cancels in the mean of both arms: the bound is below one arm's; a single fence has none."""
+    v_fence = question(fence="v-foot", kept=None)
+    names = [one.test.name for one in make_plan(v_fence).tests]
+    assert {"arms", "arms photos"} <= set(names)
+    for held in ("single", None):
+        assert "arms" not in [one.test.name for one in make_plan(question(fence=held)).tests]
+    arms, legs = (try_test(v_fence, BY_NAME[name], 150.0) for name in ("arms", "legs"))
+    assert arms.bound_rad < legs.bound_rad
+    looser = replace(v_fence, care=ReadingCare(corner_to_rad=0.2 * DEG))
+    assert try_test(looser, BY_NAME["arms"], 150.0).bound_rad == pytest.approx(arms.bound_rad, rel=1e-6)
+    assert try_test(looser, BY_NAME["legs"], 150.0).bound_rad > 2 * legs.bound_rad
+
+
+def test_a_single_fence_has_no_vs_angle() -> None:
+    """The chain of a single miter fence has one kind of joint and no V in it."""
+    chain = chain_for(make_plan(question(fence="single")), 100.0, {})
+    assert [joint.kind for joint in chain.joints] == ["one arm"]
+    assert "V's own angle" not in [share.link.name for share in chain.joints[0].shares]
 
 
 def test_the_chain_takes_the_plan() -> None:

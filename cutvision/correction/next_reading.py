@@ -6,9 +6,9 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from cutvision.correction.result import Correction, PieceRead
+from cutvision.correction.result import Candidate, Correction, PieceRead
 
-ReadingName = Literal["legs", "widths", "gap", "last joint", "fence leg", "split", "taper"]
+ReadingName = Literal["legs", "widths", "gap", "last joint", "fence leg", "split", "taper", "left arm", "right arm"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +28,12 @@ class NextReading:
 
 
 def next_readings(correction: Correction) -> tuple[NextReading, ...]:
-    """What can be read on the next piece: as this one was read, and the angle behind it; closed form."""
+    """What can be read on the next piece: as this one was read, and the angle behind it; closed form.
+
+    After both arms of a V were judged: on a piece of each arm, which keeps what the V's own angle is off.
+    """
+    if correction.method in {"arms", "assembly"}:
+        return tuple(_of_arm(candidate, correction) for candidate in correction.candidates)
     names: list[ReadingName] = [] if correction.piece is None else [correction.piece.kind]
     if correction.method == "miter":
         names.append("split" if correction.kept is None else "fence leg")
@@ -49,6 +54,21 @@ def _next(name: ReadingName, correction: Correction) -> NextReading:
         after=fold(_reading(name, correction, 0.0)),
         bound=abs(slope) * error.expanded_uncertainty,
         wrong_way=fold(_reading(name, correction, 2 * error.value)),
+    )
+
+
+def _of_arm(arm: Candidate, correction: Correction) -> NextReading:
+    """The angle at the leg that lay at the fence, on a piece cut on this arm: the V's turn is taken out of it."""
+    at_fence_leg, sign = math.pi / 2 - correction.nominal_rad, -1.0 if arm.kept == "left" else 1.0
+    turn = correction.angle_error
+    left_over = arm.angle_error - turn
+    return NextReading(
+        name="left arm" if arm.kept == "left" else "right arm",
+        unit="rad",
+        now=at_fence_leg + sign * arm.angle_error.value,
+        after=at_fence_leg + sign * left_over.value,
+        bound=left_over.expanded_uncertainty,
+        wrong_way=at_fence_leg + sign * (arm.angle_error.value + turn.value),
     )
 
 

@@ -33,6 +33,8 @@ _READING = {
     "widths": "width at the fence less width at the far end",
     "gap": "gap",
     "last joint": "gap at the last joint",
+    "left arm": "angle between the cut and the right leg of a piece from the left arm",
+    "right arm": "angle between the cut and the left leg of a piece from the right arm",
     "split": "uneven split of the corner",
     "taper": "taper of the piece, + wider at the fence",
 }
@@ -135,12 +137,14 @@ def action_lines(correction: Correction, plan: MovePlan) -> tuple[str, ...]:
             else f"The fence turns {_TURN[plan.turn]}."
         )
     if plan.point is not None:
-        told.append(point_sentence(plan.point, correction.angle_error.value))
+        told.append(point_sentence(plan.point, correction.angle_error.value, plan.geometry))
     return tuple(told)
 
 
 def readings_block(correction: Correction, plan: MovePlan) -> str:
     """What the next piece, of this size and cut likewise, will read."""
+    if not plan.readings:
+        return ""
     return bullets(
         "What the next piece, as large and cut likewise, should read",
         [
@@ -188,20 +192,18 @@ def screw_sentence(screw: ScrewTurn) -> str:
     )
 
 
-def point_sentence(point: PointShift, error_rad: float) -> str:
+def point_sentence(point: PointShift, error_rad: float, geometry: FenceGeometry) -> str:
     """How a V's point comes back to the kerf."""
     went = "right" if error_rad > 0 else "left"
+    along = "along its stop, leaf and all" if geometry.screw is None else "along its stop, both feet bearing"
     if point.slide_mm is None:
         return (
-            f"The V's point goes to the {went} as it turns: slide the whole V to the {point.slide} along its stop, "
-            "leaf and all, until the point is back at the kerf. --point-ahead, from the line through the feet to the "
+            f"The V's point goes to the {went} as it turns: slide the whole V to the {point.slide} "
+            f"{along}, until the point is back at the kerf. --point-ahead, from the line through the feet to the "
             "point, would tell how far."
         )
     slide = format_length_with_bound(point.slide_mm.value, point.slide_mm.expanded_uncertainty)
-    return (
-        f"Then slide the whole V {slide} to the {point.slide} along its stop, leaf and all: that brings its point back "
-        "to the kerf."
-    )
+    return f"Then slide the whole V {slide} to the {point.slide} {along}: that brings its point back to the kerf."
 
 
 def clock(hours: float) -> str:

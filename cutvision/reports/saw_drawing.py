@@ -181,7 +181,7 @@ def _stop_side(drawn: _Drawn, plan: MovePlan, end: End) -> complex:
     """Where a V's stop lies at a foot: against it as it stands, or once leaves came out; or behind its screw."""
     push = next((push for push in plan.pushes if push.end == end), None)
     spot = drawn.spots[end]
-    if plan.geometry.screw is not None:
+    if push is not None and push.screw is not None:
         return drawn.now(spot) - 6j
     return spot if push is not None and push.way == "toward" else drawn.now(spot)
 
@@ -214,9 +214,9 @@ def _push(axes: Axes, drawn: _Drawn, plan: MovePlan, push: Push) -> None:
     told = {"leaf in": "leaf goes in", "leaf out": "leaf comes out"}.get(push.means, going)
     if push.screw is not None:
         told = f"screw {push.screw.way}, to {clock(push.screw.mark_ends_at)}"
-    amount = format_length(push.distance.value, push.distance.expanded_uncertainty)
+    amount = format_length(push.distance.value, push.distance.expanded_uncertainty).replace(" (", "\n(")
     label = (now + true) / 2 - 25.0 * back + 14.0 * outward
-    x = min(max(label.real, _TABLE[0] + 23), _TABLE[2] - 23)
+    x = min(max(label.real, _TABLE[0] + 25), _TABLE[2] - 25)
     _text(axes, x, label.imag, f"{amount}\n{told}", size=9, color=ACCENT, ha="center")
 
 

@@ -12,6 +12,7 @@ from cutvision.correction import (
     FenceGeometry,
     Jig,
     Screw,
+    correct_arms_from_angles,
     correct_direct,
     correct_facing,
     correct_frame,
@@ -166,6 +167,17 @@ def test_what_the_next_piece_reads_for_every_method() -> None:
         assert reading.after == pytest.approx(0.0, abs=1e-9)
         assert reading.wrong_way == pytest.approx(2 * now[name], rel=1e-4)
         assert (reading.bound > 0) == (correction.angle_error.standard_uncertainty > 0)
+
+
+def test_pieces_of_both_arms_keep_what_the_vs_own_angle_is_off() -> None:
+    """Arms off by 0.3 and 0.1 deg: the turn of 0.2 leaves 0.1 and -0.1 of it (closed form)."""
+    arms = correct_arms_from_angles(
+        rad(math.radians(45 - 0.3)), rad(math.radians(45 + 0.1)), Jig(mm(500.0), geometry=FenceGeometry("v-foot"))
+    )
+    left, right = next_readings(arms)
+    assert (left.name, right.name) == ("left arm", "right arm")
+    assert [math.degrees(v) for v in (left.now, left.after, left.wrong_way)] == pytest.approx([44.7, 44.9, 44.5])
+    assert [math.degrees(v) for v in (right.now, right.after, right.wrong_way)] == pytest.approx([45.1, 44.9, 45.3])
 
 
 def test_what_the_next_piece_reads_carries_the_bound_of_the_error() -> None:

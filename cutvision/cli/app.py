@@ -10,7 +10,22 @@ from typing import Annotated
 import typer
 
 from cutvision import __version__
-from cutvision.cli import adjustments, camera, compare, correct, demo, explain, how, instruments, jig, joint, measure, plan, target
+from cutvision.cli import (
+    adjustments,
+    camera,
+    compare,
+    correct,
+    demo,
+    explain,
+    how,
+    instruments,
+    jig,
+    joint,
+    log,
+    measure,
+    plan,
+    target,
+)
 from cutvision.cli.option_groups import with_groups
 from cutvision.cli.output import tell, tell_problem, use_utf8
 from cutvision.errors import CutvisionError, opencv_missing
@@ -50,6 +65,7 @@ app.command(
 )(with_groups(plan.plan))
 app.command("how", short_help="Where to hold the caliper, the leaf or the square for each reading.")(how.how)
 app.command("instruments", short_help="What is assumed of calipers, rules and leaves.")(instruments.instruments)
+app.add_typer(log.app, name="log", short_help="The logbook: each jig's runs, moves and check cuts, kept for years.")
 app.command("demo", short_help="Run the whole job on two sample photos, explained.")(demo.demo)
 
 

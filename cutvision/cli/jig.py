@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -21,7 +21,7 @@ from cutvision.errors import InputError
 from cutvision.reports.columns import wrap
 
 if TYPE_CHECKING:
-    from cutvision.correction.jig_file import JigKind
+    from cutvision.correction.jig_file import JigFile, JigKind
 
 app = typer.Typer(
     help="A jig as a small readable file: what stays the same from one test piece to the next.",
@@ -108,20 +108,25 @@ def new(
 
     With --jig OTHER the new one begins as a copy of the other.
     """
-    from cutvision.correction.jig_file import (
-        OPTION_KEYS,
-        JigFile,
-        check_about,
-        check_option,
-        jig_file_text,
-    )
+    from cutvision.correction.jig_file import jig_file_text
 
     if out.exists():
         raise InputError(f"{out} is there already.", "Give --out another name; a jig's file is never overwritten.")
-    values = {
-        key: text for group in (keys, fence, caliper, leaves) for key, text in _typed(group) if key in OPTION_KEYS
-    }
+    jig = jig_from_options(kind, name, made, (keys, fence, caliper, leaves))
     leaves.choice()  # refuses what is at odds
+    with writing(out), out.open("x", encoding="utf-8", newline="\n") as file:
+        file.write(jig_file_text(jig))
+    tell(wrap(f"Wrote {out}. Use it with --jig {out}; `cutvision jig show {out}` tells what it says."))
+
+
+def jig_from_options(kind: JigKind | None, name: str, made: MadeOptions, groups: Iterable[object]) -> JigFile:
+    """The jig that the options tell of; in a terminal it asks for what is not typed.
+
+    Raises InputError for a value that a jig's file cannot hold, and when its kind is not said and nobody can be asked.
+    """
+    from cutvision.correction.jig_file import OPTION_KEYS, JigFile, check_about, check_option
+
+    values = {key: text for group in groups for key, text in _typed(group) if key in OPTION_KEYS}
     about = {"name": name, "made-by": made.made_by, "made-on": made.made_on, "note": made.note}
     if kind is None:
         kind = _ask(about, values)
@@ -130,10 +135,7 @@ def new(
     checked: dict[str, Any] = {
         key.replace("-", "_"): check_about(key, text, f"--{key}") for key, text in about.items() if text
     }
-    jig = JigFile(kind, options=values, **checked)
-    with writing(out), out.open("x", encoding="utf-8", newline="\n") as file:
-        file.write(jig_file_text(jig))
-    tell(wrap(f"Wrote {out}. Use it with --jig {out}; `cutvision jig show {out}` tells what it says."))
+    return JigFile(kind, options=values, **checked)
 
 
 @app.command()

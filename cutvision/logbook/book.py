@@ -226,6 +226,10 @@ class Logbook:
         found = self._runs(where, (self.jig(jig).identity,))
         return found[0] if found else None
 
+    def checks_of(self, run: Run) -> tuple[Run, ...]:
+        """The runs that check this one and were not struck out, oldest first."""
+        return tuple(one for one in self._runs("WHERE check_of = ?", (run.identity,)) if one.struck is None)
+
     def set_move(self, which: int | str, move: MoveSet) -> Run:
         """Say what was really set after a run. Raises InputError when there is no such run, or it was struck out."""
         run = self._unstruck(which)

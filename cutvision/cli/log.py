@@ -1,0 +1,320 @@
+"""`cutvision log`: the logbook of jigs and their runs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from cutvision.cli.correct_options import CaliperOptions, FenceOptions, length
+from cutvision.cli.jig import KeyOptions, MadeOptions, jig_from_options
+from cutvision.cli.jig_option import ENDING, read_text
+from cutvision.cli.leaves import LeafOptions
+from cutvision.cli.option_groups import with_groups
+from cutvision.cli.output import answer, answer_json, tell, tell_problem, writing
+from cutvision.cli.record_options import Book, NoteText, State, words
+from cutvision.errors import InputError
+from cutvision.reports.columns import wrap
+
+if TYPE_CHECKING:
+    from cutvision.logbook.book import Logbook
+    from cutvision.logbook.records import Run
+    from cutvision.logbook.verification import Finding
+    from cutvision.reports.trend import Trend
+
+LONGEST_NAME = 80
+NOT_SOUND = 1
+
+app = typer.Typer(
+    help="The logbook: each jig's runs with their photos, moves and check cuts. It lies on this machine alone, and "
+    "nothing in it is overwritten.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
+JigName = Annotated[str, typer.Argument(metavar="JIG", help="The jig's name in the logbook.")]
+RunNumber = Annotated[str, typer.Argument(metavar="RUN", help="The run's number in the logbook.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
+
+
+def opened(logbook: Path | None, *, create: bool = False) -> Logbook:
+    """The book that is meant. Raises InputError when it cannot be opened."""
+    from cutvision.logbook.book import open_book
+    from cutvision.logbook.place import place_of_book
+
+    return open_book(place_of_book(logbook), create=create)
+
+
+def now() -> datetime:
+    """The time at which something is recorded."""
+    return datetime.now(UTC)
+
+
+@app.command("add-jig")
+@with_groups
+def add_jig(
+    file: Annotated[
+        Path | None, typer.Argument(metavar="[FILE]", help="The jig's file. Without one, options or questions tell it.")
+    ] = None,
+    kind: Annotated[
+        Literal["miter", "square"] | None, typer.Option("--kind", help="Whether it cuts miters or squares.")
+    ] = None,
+    name: Annotated[
+        str | None, typer.Option("--name", metavar="NAME", help="What you call it (as its file says unless said).")
+    ] = None,
+    squared_by: Annotated[
+        str | None,
+        typer.Option(
+            "--squared-by",
+            metavar="JIG",
+            help="The jig that squares its test pieces: that one's last run tells their corner and its doubt.",
+        ),
+    ] = None,
+    again: Annotated[
+        bool, typer.Option("--again", help="It is in the logbook: keep this as its new version beside the old ones.")
+    ] = False,
+    logbook: Book = None,
+    *,
+    made: MadeOptions,
+    keys: KeyOptions,
+    fence: FenceOptions,
+    caliper: CaliperOptions,
+    leaves: LeafOptions,
+) -> None:
+    """Set up a jig in the logbook, and the logbook with the first one.
+
+    cutvision log add-jig sled.toml
+
+    cutvision log add-jig --name sled --kind square --fence-length 560mm --kept left
+
+    Then every measure and correct with --jig sled is kept.
+    """
+    from cutvision.correction.jig_file import jig_file_text, read_jig_file
+
+    if file is not None:
+        text = read_text(file)
+        read = read_jig_file(text, str(file))
+        called = name_of_jig(name or read.name or file.stem)
+    else:
+        jig = jig_from_options(kind, name or "", made, (keys, fence, caliper, leaves))
+        leaves.choice()  # refuses what is at odds
+        text, called = jig_file_text(jig), name_of_jig(jig.name)
+    with opened(logbook, create=not again) as book:
+        squaring = None if squared_by is None else book.jig(squared_by).identity
+        added = book.change_jig(called, text, now(), squaring) if again else book.add_jig(called, text, now(), squaring)
+        version = f" as version {len(added.versions)}" if again else ""
+        tell(wrap(f"'{added.name}' is in the logbook {book.folder}{version}."))
+    tell(wrap(f"measure and correct with --jig '{added.name}' take their options from it and are kept there."))
+
+
+def name_of_jig(text: str) -> str:
+    """A jig's name. Raises InputError for one that `--jig` would take for a file."""
+    called = words(text, "The jig's name")
+    if not called:
+        raise InputError("The jig has no name.", "Give --name a word or two.")
+    if "/" in called or "\\" in called or called.lower().endswith(ENDING) or len(called) > LONGEST_NAME:
+        raise InputError(
+            f"'{called}' is no name for a jig in the logbook: --jig would take it for a file.",
+            f"Give --name a word or two without slashes and without {ENDING} at the end.",
+        )
+    return called
+
+
+@app.command()
+def jigs(as_json: AsJson = False, logbook: Book = None) -> None:
+    """List the jigs, how many runs each has, and which check cuts are asked for."""
+    from cutvision.reports.logbook_json import jigs_as_json
+    from cutvision.reports.logbook_text import jigs_text
+
+    with opened(logbook) as book:
+        found, runs = book.jigs(), book.runs()
+        asked = {jig.identity: book.asked(jig.identity) for jig in found}
+    if as_json:
+        answer_json(jigs_as_json(found, runs, asked))
+    else:
+        answer(jigs_text(found, runs, asked))
+
+
+@app.command("list")
+def list_runs(
+    jig: Annotated[str | None, typer.Option("--jig", metavar="JIG", help="Only this jig's runs.")] = None,
+    as_json: AsJson = False,
+    logbook: Book = None,
+) -> None:
+    """List the runs, oldest first: day, jig, error with its bound, decision, what was set afterwards."""
+    from cutvision.reports.logbook_json import runs_as_json
+    from cutvision.reports.logbook_text import runs_text
+
+    with opened(logbook) as book:
+        runs = readable_runs(book, jig)
+        asked = [one for each in ([jig] if jig else [one.identity for one in book.jigs()]) for one in book.asked(each)]
+    if as_json:
+        answer_json(runs_as_json(runs, asked))
+    else:
+        answer(runs_text(runs, asked))
+
+
+def readable_runs(book: Logbook, jig: str | None) -> Sequence[Run]:
+    """The runs, or a jig's; of a damaged book those that can be read, and on standard error what cannot."""
+    from cutvision.logbook.verification import salvage
+
+    identity = None if jig is None else book.jig(jig).identity
+    try:
+        return book.runs(identity)
+    except InputError as problem:
+        tell_problem(problem)
+    found = salvage(book)
+    tell_findings(found.lost)
+    return [run for run in found.runs if identity in {None, run.jig}]
+
+
+def tell_findings(findings: Sequence[Finding]) -> None:
+    """Say on standard error what cannot be read."""
+    for finding in findings:
+        tell(wrap(finding.what))
+
+
+@app.command()
+def show(run: RunNumber, as_json: AsJson = False, logbook: Book = None) -> None:
+    """Show all that is kept of a run: outcome, conditions, inputs, figures, files, moves, checks."""
+    from cutvision.reports.logbook_json import run_as_json
+    from cutvision.reports.logbook_text import run_text
+
+    with opened(logbook) as book:
+        found = book.run(run)
+        checked = None if found.check_of is None else book.run(found.check_of)
+        if as_json:
+            answer_json(run_as_json(found))
+        else:
+            answer(run_text(found, book.path_of, book.checks_of(found), checked))
+
+
+@app.command()
+def compare(run: RunNumber, other: RunNumber, logbook: Book = None) -> None:
+    """Set two runs beside each other: what differs, and whether the bounds explain the difference."""
+    from cutvision.reports.logbook_text import compared_text
+
+    with opened(logbook) as book:
+        answer(compared_text(book.run(run), book.run(other)))
+
+
+@app.command()
+def move(
+    run: RunNumber,
+    set_to: Annotated[
+        str, typer.Option("--set", metavar="LENGTH", help="How far the fence was really moved at its lever (0mm: not).")
+    ],
+    turn: Annotated[
+        Literal["clockwise", "counterclockwise"] | None,
+        typer.Option("--turn", help="Which way it was turned, seen from above."),
+    ] = None,
+    fence_state: State = None,
+    note: NoteText = None,
+    logbook: Book = None,
+) -> None:
+    """Keep what was really done to the fence after a run; the logbook then asks for a check cut.
+
+    cutvision log move 12 --set 0.5mm --turn clockwise --fence-state fastened
+    """
+    from cutvision.logbook.records import MoveSet
+    from cutvision.reports.logbook_text import asked_words, move_words, with_cautions
+
+    distance_mm = length(set_to, "--set", zero=True) or 0.0
+    if distance_mm and turn is None:
+        raise InputError(
+            "--set says how far the fence was moved, but not which way.", "Give --turn clockwise or counterclockwise."
+        )
+    if not distance_mm and fence_state is None:
+        raise InputError(
+            "Nothing was set: --set is 0 and --fence-state is not given.",
+            "Give the move as it was set, or --fence-state when the fence was only clamped, tacked or fastened.",
+        )
+    done = MoveSet(now(), distance_mm, turn if distance_mm else None, fence_state, words(note, "--note"))
+    with opened(logbook) as book:
+        found = book.set_move(run, done)
+        asked = book.asked(found.jig)
+    text = f"After run {found.number} of '{found.jig_name}': {move_words(done)}."
+    advised = found.headline.turn
+    if distance_mm and advised is not None and advised != turn:
+        text += f" That is the other way: the run advised {advised.replace('counterc', 'counter-c')}."
+    answer(with_cautions(wrap(f"{text} {asked_words(asked)}".strip()), asks=bool(asked)))
+
+
+@app.command()
+def strike(
+    run: RunNumber,
+    why: Annotated[str, typer.Option("--why", metavar="TEXT", help="What was wrong with it.")],
+    logbook: Book = None,
+) -> None:
+    """Strike out a wrong run. It stays in the logbook with the reason, and is not counted any more."""
+    with opened(logbook) as book:
+        found = book.strike(run, words(why, "--why"), now())
+    answer(wrap(f"Run {found.number} of '{found.jig_name}' is struck out; it stays in the logbook with the reason."))
+
+
+@app.command()
+def retire(
+    jig: JigName,
+    back: Annotated[bool, typer.Option("--back", help="Take a retired jig into use again.")] = False,
+    logbook: Book = None,
+) -> None:
+    """Take a jig out of use: nothing more is recorded for it, and what there is stays."""
+    with opened(logbook) as book:
+        found = book.retire_jig(jig, now(), back=back)
+    answer(wrap(f"'{found.name}' is {'retired' if found.retired else 'in use'}; its runs stay in the logbook."))
+
+
+@app.command()
+def trend(
+    jig: JigName,
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="FILE", help="Draw the chart too, as .svg, .png or .pdf.")
+    ] = None,
+    as_json: AsJson = False,
+    logbook: Book = None,
+) -> None:
+    """Tell how a jig's error has gone over time: drift with its bound, season, verdict, when to check again."""
+    from cutvision.reports.trend import trend_as_json, trend_of, trend_text
+
+    with opened(logbook) as book:
+        name = book.jig(jig).name
+        found = trend_of(readable_runs(book, jig))
+    if out is not None:
+        write_figure(found, name, out)
+    if as_json:
+        answer_json(trend_as_json(found))
+    else:
+        answer(trend_text(found, name))
+
+
+@app.command()
+def verify(as_json: AsJson = False, logbook: Book = None) -> None:
+    """Check that every file is there and unchanged and every row as it was recorded; exit status 1 when not.
+
+    What is wrong is named and nothing is mended.
+    """
+    from cutvision.logbook.verification import verify as looked_through
+    from cutvision.reports.logbook_json import verified_as_json
+    from cutvision.reports.logbook_text import verified_text
+
+    with opened(logbook) as book:
+        verified = looked_through(book)
+        if as_json:
+            answer_json(verified_as_json(verified))
+        else:
+            answer(verified_text(verified, book.folder))
+    if not verified.sound:
+        raise typer.Exit(NOT_SOUND)
+
+
+def write_figure(found: Trend, name: str, out: Path) -> None:
+    """Draw the trend's chart. Raises InputError when the file cannot be written."""
+    from cutvision.reports.figure import figure_bytes, format_of
+    from cutvision.reports.trend_chart import trend_figure
+
+    form = format_of(out)
+    with writing(out):
+        out.write_bytes(figure_bytes(trend_figure(found, name), form))
+    tell(f"Wrote {out}.")

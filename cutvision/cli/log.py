@@ -15,7 +15,7 @@ from cutvision.cli.jig_option import ENDING, read_text
 from cutvision.cli.leaves import LeafOptions
 from cutvision.cli.option_groups import with_groups
 from cutvision.cli.output import answer, answer_json, tell, tell_problem, writing
-from cutvision.cli.record_options import Book, NoteText, State, words
+from cutvision.cli.record_options import Book, Day, NoteText, State, day_of, words
 from cutvision.errors import InputError
 from cutvision.reports.columns import wrap
 
@@ -211,6 +211,7 @@ def move(
         typer.Option("--turn", help="Which way it was turned, seen from above."),
     ] = None,
     fence_state: State = None,
+    day: Day = None,
     note: NoteText = None,
     logbook: Book = None,
 ) -> None:
@@ -231,7 +232,7 @@ def move(
             "Nothing was set: --set is 0 and --fence-state is not given.",
             "Give the move as it was set, or --fence-state when the fence was only clamped, tacked or fastened.",
         )
-    done = MoveSet(now(), distance_mm, turn if distance_mm else None, fence_state, words(note, "--note"))
+    done = MoveSet(now(), distance_mm, turn if distance_mm else None, fence_state, words(note, "--note"), day_of(day))
     with opened(logbook) as book:
         found = book.set_move(run, done)
         asked = book.asked(found.jig)

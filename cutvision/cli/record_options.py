@@ -28,7 +28,17 @@ if TYPE_CHECKING:
 
 LONGEST = 1000
 PHOTO = "PHOTO"
-_NOT_KEPT = {"jig_file", "as_json", "budget", "explain", "progress", "picture", "drawing"}  # only shape the answer
+_NOT_KEPT = {
+    "jig_file",
+    "as_json",
+    "budget",
+    "explain",
+    "how",
+    "how_drawing",
+    "progress",
+    "picture",
+    "drawing",
+}  # only shape the answer
 
 Book = Annotated[
     Path | None,
@@ -45,7 +55,7 @@ State = Annotated[
 ]
 Day = Annotated[
     str | None,
-    typer.Option("--date", metavar="DAY", help="The day of the cut, such as 2026-11-25 (today unless said)."),
+    typer.Option("--date", metavar="DAY", help="The day on which it was done, such as 2026-11-25 (today unless said)."),
 ]
 NoteText = Annotated[str | None, typer.Option("--note", metavar="TEXT", help="What else should be known of it.")]
 

@@ -22,6 +22,7 @@ from cutvision.logbook.plain import (
     digest_of,
     inputs_from_plain,
     move_as_plain,
+    move_from_plain,
     run_as_plain,
     struck_as_plain,
     time_text,
@@ -47,6 +48,7 @@ _RUN_COLUMNS = (
     "run.number, run.identity, run.jig, jig.name, run.recorded_at, day, humidity, blade, stock, note, fence, check_of, "
     "program, error_deg, bound_deg, move_mm, turn, decision, tolerance_deg, refused, inputs, result"
 )
+_MOVE_COLUMNS = ("run", "recorded_at", "distance_mm", "turn", "fence", "note", "day", "digest")
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,7 +237,7 @@ class Logbook:
         run = self._unstruck(which)
         plain = move_as_plain(run.identity, move)
         with self.writing() as db:
-            db.execute("INSERT INTO move_set VALUES (?, ?, ?, ?, ?, ?, ?)", (*plain.values(), digest_of(plain)))
+            db.execute("INSERT INTO move_set VALUES (?, ?, ?, ?, ?, ?, ?, ?)", (*plain.values(), digest_of(plain)))
         return self.run(run.identity)
 
     def strike(self, which: int | str, why: str, at: datetime) -> Run:
@@ -299,8 +301,9 @@ class Logbook:
             ):
                 files.setdefault(run, []).append(EvidenceFile(*file))
             moves: dict[str, list[MoveSet]] = {}
-            for run, at, *move, _ in db.execute(f"SELECT * FROM move_set {few} ORDER BY recorded_at", names):
-                moves.setdefault(run, []).append(MoveSet(datetime.fromisoformat(at), *move))
+            for row in db.execute(f"SELECT * FROM move_set {few} ORDER BY recorded_at", names):
+                plain = dict(zip(_MOVE_COLUMNS, row, strict=True))
+                moves.setdefault(row[0], []).append(move_from_plain(plain))
             struck = {
                 run: Struck(datetime.fromisoformat(at), why)
                 for run, at, why, _ in db.execute(f"SELECT * FROM struck {few}", names)

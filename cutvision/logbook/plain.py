@@ -126,6 +126,7 @@ def move_as_plain(run: str, move: MoveSet) -> Plain:
         "turn": move.turn,
         "fence": move.fence,
         "note": move.note,
+        "day": None if move.day is None else move.day.isoformat(),
     }
 
 
@@ -137,6 +138,7 @@ def move_from_plain(plain: Mapping[str, Any]) -> MoveSet:
         plain["turn"],
         plain["fence"],
         plain["note"],
+        None if plain["day"] is None else date.fromisoformat(plain["day"]),
     )
 
 

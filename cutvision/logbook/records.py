@@ -125,7 +125,7 @@ class EvidenceFile:
 class MoveSet:
     """What was really done to the fence after a run. distance_mm: at the run's lever, never negative.
 
-    fence: how the fence was held afterwards; None when not said.
+    fence: how the fence was held afterwards; None when not said. day: when it was done; None for the day of recording.
     """
 
     recorded_at: datetime
@@ -133,6 +133,7 @@ class MoveSet:
     turn: TurnSet | None
     fence: FenceState | None = None
     note: str = ""
+    day: date | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -54,7 +54,8 @@ _FIRST = (
     "stored TEXT REFERENCES stored_file (sha256), left_at TEXT, PRIMARY KEY (run, position)) STRICT",
     "CREATE TABLE move_set (run TEXT NOT NULL REFERENCES run (identity), recorded_at TEXT NOT NULL, "
     "distance_mm REAL NOT NULL CHECK (distance_mm >= 0), turn TEXT CHECK (turn IN ('clockwise', 'counterclockwise')), "
-    "fence TEXT CHECK (fence IN ('clamped', 'tacked', 'fastened')), note TEXT NOT NULL, digest TEXT NOT NULL, "
+    "fence TEXT CHECK (fence IN ('clamped', 'tacked', 'fastened')), note TEXT NOT NULL, day TEXT, "
+    "digest TEXT NOT NULL, "
     "PRIMARY KEY (run, recorded_at)) STRICT",
     "CREATE TABLE struck (run TEXT PRIMARY KEY REFERENCES run (identity), recorded_at TEXT NOT NULL, "
     "why TEXT NOT NULL CHECK (why <> ''), digest TEXT NOT NULL) STRICT",

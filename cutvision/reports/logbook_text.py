@@ -16,6 +16,8 @@ from cutvision.units import format_angle_with_bound, format_length, format_lengt
 
 _TURNS = {"clockwise": "clockwise", "counterclockwise": "counter-clockwise", None: ""}
 _DECISIONS = {"move": "move", "leave": "leave", "cannot-tell": "cannot tell", None: ""}
+LEAST_SHARE = 0.005
+SMALL_DEG = 5.0  # larger angles are told in degrees alone
 _LEFT = 17  # columns of the names in a table of two
 
 
@@ -52,7 +54,7 @@ def runs_text(runs: Sequence[Run], asked: Sequence[Asked] = ()) -> str:
         return "The logbook has no such run yet: measure or correct with --jig NAME records one."
     numbers = {run.identity: run.number for run in runs}
     wide = min(16, max(len(run.jig_name) for run in runs))
-    lines = [f"{'run':>5}  {'date':10}  {'jig':{wide}}  {'error, 95 % bound':22}  {'decision':11}"]
+    lines = [f"{'run':>5}  {'date':10}  {'jig':{wide}}  {'error, 95 % bound':22}  decision"]
     for run in runs:
         name = run.jig_name if len(run.jig_name) <= wide else f"{run.jig_name[: wide - 1]}…"
         lines.append(
@@ -101,14 +103,16 @@ def run_text(run: Run, path_of: Callable[[EvidenceFile], Path], checks: Sequence
         shares = [
             (f"{row['influence'][:40]}", f"{100 * row['share']:.0f} % of the variance, type {row['type']}")
             for row in correction["budget"]
+            if row["share"] >= LEAST_SHARE
         ]
         blocks.append("Where the doubt of the error comes from\n" + _table(shares, 42))
     if run.evidence:
         files = [
-            f"{file.kind}: {file.name}, sha256 {file.sha256}\n  {path_of(file)}{' (left there)' * bool(file.left_at)}"
+            f"  {file.kind}: {file.name}{', left in its place' * bool(file.left_at)}\n    {file.sha256}\n"
+            f"    {path_of(file)}"
             for file in run.evidence
         ]
-        blocks.append("\n".join(["Files", *files]))
+        blocks.append("\n".join(["Files, each with its sha256 and its place", *files]))
     title = f"Run {run.number} of '{run.jig_name}', {said.day.isoformat()}"
     return with_cautions("\n\n".join([title, *blocks]), asks=run.headline.decision == "move")
 
@@ -163,7 +167,7 @@ def move_words(move: MoveSet) -> str:
     """A move that was set, in both units."""
     how = f"{format_length(move.distance_mm, 0.01)} {_TURNS[move.turn]}".strip()
     parts = [how if move.distance_mm else "not moved", *([f"then {move.fence}"] if move.fence else []), move.note]
-    return f"{', '.join(part for part in parts if part)} ({move.recorded_at.date().isoformat()})"
+    return f"{', '.join(part for part in parts if part)} ({(move.day or move.recorded_at.date()).isoformat()})"
 
 
 def quantity_words(quantity: Mapping[str, Any]) -> str:
@@ -171,6 +175,8 @@ def quantity_words(quantity: Mapping[str, Any]) -> str:
     value, bound = quantity["value"], quantity["expanded_uncertainty"]
     if quantity["unit"] == "mm":
         return format_length_with_bound(value, bound)
+    if quantity["unit"] == "deg" and abs(value) > SMALL_DEG:
+        return f"{format_number(value, bound)} ± {format_number(bound, bound)} deg"
     if quantity["unit"] == "deg":
         return format_angle_with_bound(math.radians(value), math.radians(bound))
     return f"{format_number(value, bound)} ± {format_number(bound, bound)}"
@@ -212,12 +218,16 @@ def _outcome(run: Run) -> list[str]:
     if correction is None:
         return [f"A {result.get('shape', 'piece')} was measured; nothing was asked of the fence."]
     decision, turn = correction["decision"], _TURNS.get(correction["turn"], "")
-    lines = [wrap(f"Decision: {_DECISIONS.get(decision['value'], decision['value'])}. {decision['reason']}")]
+    lines = [wrap(f"Decision: {_DECISIONS.get(decision['value'], decision['value'])}. {_sentence(decision['reason'])}")]
     means = correction["positive_means"].replace("counterclockwise", "counter-clockwise")
     lines.append(wrap(f"error {quantity_words(correction['angle_error'])}, positive {means}", "", "  "))
     if decision["value"] == "move":
         lines.append(wrap(f"move advised {quantity_words(correction['fence_move'])} {turn}".rstrip(), "", "  "))
     return lines
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}" + "." * (not text.endswith("."))
 
 
 def _input(value: InputValue) -> str:

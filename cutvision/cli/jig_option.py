@@ -196,6 +196,7 @@ class _FromJig(dict[str, Any]):
         if "kind" in names:
             self[names["kind"]] = jig.kind
         self._typed: Mapping[str, Any] = context.params
+        self._plans = command == "plan"  # `jig new --kind` may well differ from the jig that it copies
         pairs = [(names.get(one), names.get(other)) for one, other in (*RIVALS, *((b, a) for a, b in RIVALS))]
         self._rivals = {
             key: [other for one, other in pairs if one == key and other is not None] for key in names.values()
@@ -206,6 +207,8 @@ class _FromJig(dict[str, Any]):
         """The jig's value for a parameter; typed parameters are all known by the time that one is asked for."""
         shape = self._typed.get("shape")
         _refuse_other_kind(self._jig, self._value, KIND_BY_SHAPE.get(str(shape)), f"--shape {shape}")
+        kind = self._typed.get("kind") if self._plans else None
+        _refuse_other_kind(self._jig, self._value, kind, f"--kind {kind}")
         if any(self._typed.get(rival) is not None for rival in self._rivals.get(key, ())):
             return default
         return super().get(key, default)

@@ -160,11 +160,11 @@ def _paper_block(plan: Plan) -> str:
 
 
 def _fit_words(fit: PaperFit, trial: Trial) -> str:
-    along = "cut along" if trial.test.kind == "miter" else "lying along"
+    along = "with its cut along" if trial.test.kind == "miter" else "lying along"
     if fit.flat and fit.turned:
-        return f"fits with its {along} the long side, and turned by a quarter turn"
+        return f"fits {along} the long side, and turned by a quarter turn"
     if fit.flat:
-        return f"fits with its {along} the long side only, not turned"
+        return f"fits {along} the long side only, not turned"
     return "fits turned by a quarter turn only" if fit.turned else "does not fit"
 
 
@@ -225,8 +225,8 @@ def _chain_block(chain: JointChain) -> str:
         share = next(share for share in chain.joints[0].shares if share.link == chain.true_next)
         blocks.append(
             wrap(
-                f"True next: {share.link.name}, which would take away {share.removable:.0%} of the squares' sum of the "
-                "worse joint.",
+                f"True next: {share.link.name}, which would take away {share.removable:.0%} of the sum of squares"
+                f"{' of the worse joint' if len(chain.joints) > 1 else ''}.",
                 "  ",
             )
         )

@@ -114,6 +114,18 @@ def test_the_levers_ends_are_those_of_the_fence(run: Run, fence: str, words: str
     ]
 
 
+def test_a_jigs_file_fills_the_plan_and_must_be_of_its_kind(run: Run, tmp_path: Path) -> None:
+    """A miter jig's kind, lever, fence and tolerance are taken from its file; for a square fence it is refused."""
+    file = tmp_path / "sled.toml"
+    about = ["--kind", "miter", "--fence-length", "380mm", "--fence", "v-foot", "--tolerance", "0.05deg"]
+    assert run("jig", "new", "--out", file, *about).status == 0
+    told = json.loads(run("plan", "--jig", file, "--json").out)
+    assert (told["kind"], told["fence_length"], told["fence"]) == ("miter", 380.0, "v-foot")
+    refused = run("plan", "--kind", "square", "--jig", file)
+    assert (refused.status, refused.out) == (2, "")
+    assert "its lever would give a wrong move" in " ".join(refused.err.split())
+
+
 def test_one_paper_alone(run: Run) -> None:
     """With A4 alone no piece is advised that two photos could not show on it."""
     told = json.loads(run(*MITER, "--with", "photo", "--paper", "a4", "--json").out)

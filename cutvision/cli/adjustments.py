@@ -140,7 +140,7 @@ class _Reader:
 
     def step(self, text: str, where: str) -> Step:
         """One step. where: what stands for it in messages."""
-        words = re.sub(r"\+/-|\+-|±", " to ", text.strip().lower()).replace(";", " ").replace(",", " ").split()
+        words = re.sub(r"\+/-|\+-|±", " to ", text.strip().lower()).replace(";", ",").replace(",", " , ").split()
         kind = _KINDS.get(words[0]) if words else None
         if kind is None:
             raise InputError(f"{where} is neither a cut nor a move.", f"Begin it with cut or move: {_EXAMPLE}.")
@@ -160,14 +160,14 @@ class _Reader:
             raise InputError(f"{where} names no error.", f"Type it like {_EXAMPLE}.")
         text = values[""]
         sign = text[0] if text[0] in "+-−" else ""
-        size = parse_angle(text.lstrip("+-−"), f"the error in {where}", zero=True)
+        size = parse_angle(text.lstrip("+-−"), f"The error in {where}", zero=True)
         if sign and turn is not None:
             raise InputError(f"{where} has a sign and a way, which may be at odds.", "Give one: a sign, or ccw or cw.")
         if not sign and turn is None and size:
             raise InputError(
                 f"{where} does not say which way the fence stands.", "Add ccw (counter-clockwise) or cw, or a sign."
             )
-        bound = parse_angle(values["to"], f"the bound in {where}") if "to" in values else self._cut_to
+        bound = parse_angle(values["to"], f"The bound in {where}") if "to" in values else self._cut_to
         if bound is None:
             raise InputError(
                 f"{where} has no bound, without which nothing can be judged.",
@@ -190,36 +190,37 @@ class _Reader:
         if "at" in values:
             to_mm = None if self._distance_to is None else parse_length(self._distance_to, "--distance-to", zero=True)
             care = ReadingCare(distance_to_mm=to_mm)
-            lever = typed_distance(parse_length(values["at"], f"the lever in {where}"), "lever", care)
-        distance_mm = parse_length(values[""], f"the distance in {where}")
+            lever = typed_distance(parse_length(values["at"], f"The lever in {where}"), "lever", care)
+        distance_mm = parse_length(values[""], f"The distance in {where}")
         return move_made(distance_mm, turn, lever, self._moves, to_mm=self._move_to)
 
 
 def _sorted(words: list[str], where: str) -> tuple[dict[str, str], list[Turn]]:
-    """Values by the word before them ("", "to", "at"), a second bare one in a cut being its bound; and the ways."""
+    """Values by the word before them ("", "to", "at"), and the ways.
+
+    Parts that follow each other are one value (1deg 5min); after a comma or a way a second bare one is a cut's bound.
+    """
     values: dict[str, str] = {}
     turns: list[Turn] = []
-    role, figures = "", list[str]()
-    for word in words:
-        if word in _TURNS:
-            turns.append(_TURNS[word])
-        elif word in {"to", "at"}:
-            role = word
-        elif word in {"by", "of", "error"}:
-            continue
-        elif _FIGURES.fullmatch(word):
+    role, closed, figures = "", False, list[str]()
+    for word in [*words, ","]:
+        if _FIGURES.fullmatch(word):
             figures.append(word)
-        else:
-            if role == "" and role in values:
-                role = "to"
-            if role in values:
+            continue
+        parts = word in _TURNS or word in {",", "to", "at"}
+        if parts and figures:
+            raise InputError(
+                f"{where} holds {' '.join(figures)} without a unit.", f"Give every value with its unit: {_EXAMPLE}."
+            )
+        if parts:
+            turns += [_TURNS[word]] if word in _TURNS else []
+            role, closed = (word, False) if word in {"to", "at"} else ("" if values else role, True)
+        elif word not in {"by", "of"}:
+            role = "to" if closed and role == "" and "" in values else role
+            if closed and role in values:
                 raise InputError(f"{where} holds more values than it can use.", f"Type it like {_EXAMPLE}.")
-            values[role] = " ".join([*figures, word])
-            role, figures = "", []
-    if figures:
-        raise InputError(
-            f"{where} holds {' '.join(figures)} without a unit.", f"Give every value with its unit: {_EXAMPLE}."
-        )
+            values[role] = " ".join([*([values[role]] if role in values else []), *figures, word])
+            closed, figures = False, []
     return values, turns
 
 

@@ -182,22 +182,24 @@ class Logbook:
         with told(self.file):
             stored = [self._store(file) for file in files]
         with self.writing() as db:
-            _insert_run(db, plain)
+            insert_run(db, plain)
             for position, (file, place) in enumerate(zip(kept, stored, strict=True)):
-                _insert_file(db, run.identity, position, file, place)
+                insert_file(db, run.identity, position, file, place)
         return self.run(run.identity)
 
-    def _store(self, file: NewFile) -> _Stored | None:
-        """Put a file into the evidence folder; None for one that is left where it is."""
+    def _store(self, file: NewFile) -> tuple[str, int, str] | None:
+        """Put a file into the evidence folder: its sha256, size and place; None for one that is left where it is."""
         if file.left_at is not None:
             return None
         sha256 = sha256_of(file.data)
-        place = place_in_folder(sha256, file.name)
-        row = self.connection.execute("SELECT place FROM stored_file WHERE sha256 = ?", (sha256,)).fetchone()
-        if row is not None:
-            place = str(row[0])  # the same bytes under another ending are kept once
+        place = self.place_of(sha256) or place_in_folder(sha256, file.name)
         keep(self.folder, place, file.data)
-        return _Stored(sha256, len(file.data), place)
+        return sha256, len(file.data), place
+
+    def place_of(self, sha256: str) -> str | None:
+        """Where these bytes lie in the evidence folder, under the ending they first had; None when they do not."""
+        row = self.connection.execute("SELECT place FROM stored_file WHERE sha256 = ?", (sha256,)).fetchone()
+        return None if row is None else str(row[0])
 
     def runs(self, jig: str | None = None) -> tuple[Run, ...]:
         """Every run, or a jig's (by its name), oldest first."""
@@ -304,10 +306,9 @@ class Logbook:
             for row in db.execute(f"SELECT * FROM move_set {few} ORDER BY recorded_at", names):
                 plain = dict(zip(_MOVE_COLUMNS, row, strict=True))
                 moves.setdefault(row[0], []).append(move_from_plain(plain))
-            struck = {
-                run: Struck(datetime.fromisoformat(at), why)
-                for run, at, why, _ in db.execute(f"SELECT * FROM struck {few}", names)
-            }
+            struck: dict[str, Struck] = {}
+            for run, at, why, _ in db.execute(f"SELECT * FROM struck {few} ORDER BY recorded_at", names):
+                struck.setdefault(run, Struck(datetime.fromisoformat(at), why))
         return tuple(
             Run(
                 number=row[0],
@@ -327,13 +328,6 @@ class Logbook:
             )
             for row in rows
         )
-
-
-@dataclass(frozen=True, slots=True)
-class _Stored:
-    sha256: str
-    size: int
-    place: str
 
 
 _STANDS = "NOT EXISTS (SELECT 1 FROM struck WHERE struck.run = r.identity)"
@@ -401,7 +395,8 @@ def _insert_version(db: sqlite3.Connection, jig: str, version: JigVersion) -> No
     db.execute("INSERT INTO jig_version VALUES (?, ?, ?, ?, ?)", (*plain.values(), digest_of(plain)))
 
 
-def _insert_run(db: sqlite3.Connection, plain: Plain) -> None:
+def insert_run(db: sqlite3.Connection, plain: Plain) -> None:
+    """Add a run, in a transaction. Raises InputError when the run that it checks is not there or is another jig's."""
     checked = plain["check_of"]
     if checked is not None:
         row = db.execute("SELECT jig FROM run WHERE identity = ?", (checked,)).fetchone()
@@ -431,9 +426,11 @@ def _insert_run(db: sqlite3.Connection, plain: Plain) -> None:
     )
 
 
-def _insert_file(db: sqlite3.Connection, run: str, position: int, file: EvidenceFile, stored: _Stored | None) -> None:
+def insert_file(
+    db: sqlite3.Connection, run: str, position: int, file: EvidenceFile, stored: tuple[str, int, str] | None
+) -> None:
+    """Name a run's file, and where its bytes lie: their sha256, size and place; None when they are not in the book."""
     if stored is not None:
-        values = (stored.sha256, stored.size, stored.place)
-        db.execute("INSERT INTO stored_file VALUES (?, ?, ?) ON CONFLICT DO NOTHING", values)
-    row = (run, position, file.sha256, file.name, file.kind, file.size, stored and stored.sha256, file.left_at)
+        db.execute("INSERT INTO stored_file VALUES (?, ?, ?) ON CONFLICT DO NOTHING", stored)
+    row = (run, position, file.sha256, file.name, file.kind, file.size, stored and stored[0], file.left_at)
     db.execute("INSERT INTO run_file VALUES (?, ?, ?, ?, ?, ?, ?, ?)", row)

@@ -47,7 +47,8 @@ _FIRST = (
     "CREATE INDEX run_fastened ON run (jig, number) WHERE fence = 'fastened' AND check_of IS NULL",
     "CREATE INDEX run_checks ON run (check_of) WHERE check_of IS NOT NULL",
     "CREATE TABLE stored_file (sha256 TEXT PRIMARY KEY, size INTEGER NOT NULL, place TEXT NOT NULL UNIQUE) STRICT",
-    # sha256 is the file as it came; stored names another only for a copy from which an export took the GPS position
+    # sha256 is the file as it came; stored names another only for a copy from which an export took the GPS position,
+    # and is missing, as left_at is, for a file that an export left out
     "CREATE TABLE run_file (run TEXT NOT NULL REFERENCES run (identity), position INTEGER NOT NULL, "
     "sha256 TEXT NOT NULL, name TEXT NOT NULL, "
     "kind TEXT NOT NULL CHECK (kind IN ('photo', 'annotated', 'drawing', 'camera')), size INTEGER NOT NULL, "
@@ -57,8 +58,8 @@ _FIRST = (
     "fence TEXT CHECK (fence IN ('clamped', 'tacked', 'fastened')), note TEXT NOT NULL, day TEXT, "
     "digest TEXT NOT NULL, "
     "PRIMARY KEY (run, recorded_at)) STRICT",
-    "CREATE TABLE struck (run TEXT PRIMARY KEY REFERENCES run (identity), recorded_at TEXT NOT NULL, "
-    "why TEXT NOT NULL CHECK (why <> ''), digest TEXT NOT NULL) STRICT",
+    "CREATE TABLE struck (run TEXT NOT NULL REFERENCES run (identity), recorded_at TEXT NOT NULL, "
+    "why TEXT NOT NULL CHECK (why <> ''), digest TEXT NOT NULL, PRIMARY KEY (run, recorded_at)) STRICT",
 )
 TABLES = ("jig", "jig_version", "jig_use", "run", "stored_file", "run_file", "move_set", "struck")
 

@@ -87,7 +87,7 @@ def verify(book: Logbook) -> Verified:
         *salvaged.lost,
         *_digests(book, jigs, salvaged.runs),
         *(finding for row in files for finding in _stored(book, *row)),
-        *_left(salvaged.runs),
+        *_left(book, salvaged.runs),
         *_strays(book, {str(row[2]) for row in files}),
     )
     return Verified(len(jigs), len(salvaged.runs), len(files), findings)
@@ -134,7 +134,7 @@ def _digests(book: Logbook, jigs: Iterable[JigRecord], runs: Iterable[Run]) -> I
     versions = {(row[0], row[1]): row[2] for row in _rows(book, "SELECT jig, recorded_at, digest FROM jig_version")}
     of_runs = dict(_rows(book, "SELECT identity, digest FROM run"))
     moves = {(row[0], row[1]): row[2] for row in _rows(book, "SELECT run, recorded_at, digest FROM move_set")}
-    struck = dict(_rows(book, "SELECT run, digest FROM struck"))
+    struck = {(row[0], row[1]): row[2] for row in _rows(book, "SELECT run, recorded_at, digest FROM struck")}
     for jig in jigs:
         for plain in (version_as_plain(jig.identity, version) for version in jig.versions):
             yield from _compared(plain, versions.get((jig.identity, plain["recorded_at"])), f"The jig '{jig.name}'")
@@ -146,7 +146,9 @@ def _digests(book: Logbook, jigs: Iterable[JigRecord], runs: Iterable[Run]) -> I
         if run.struck is not None:
             plain = struck_as_plain(run.identity, run.struck)
             yield from _compared(
-                plain, struck.get(run.identity), f"The reason for which run {run.number} was struck out"
+                plain,
+                struck.get((run.identity, plain["recorded_at"])),
+                f"The reason for which run {run.number} was struck out",
             )
 
 
@@ -160,12 +162,19 @@ def _stored(book: Logbook, sha256: str, size: int, place: str) -> Iterator[Findi
     yield from _looked_at(path, sha256, f"The evidence file {path}", size)
 
 
-def _left(runs: Iterable[Run]) -> Iterator[Finding]:
+def _left(book: Logbook, runs: Iterable[Run]) -> Iterator[Finding]:
+    """Files that are not stored: left in their place, or out of an export."""
+    missing = set(_rows(book, "SELECT run, sha256 FROM run_file WHERE stored IS NULL AND left_at IS NULL"))
     for run in runs:
         for file in run.evidence:
             if file.left_at is not None:
-                yield from _looked_at(
-                    Path(file.left_at), file.sha256, f"{file.left_at}, left in its place by run {run.number},"
+                what = f"{file.left_at}, left in its place by run {run.number},"
+                yield from _looked_at(Path(file.left_at), file.sha256, what)
+            elif (run.identity, file.sha256) in missing and not book.path_of(file).exists():
+                yield Finding(
+                    f"{file.name} of run {run.number} is not in this logbook: the imported export left it out.",
+                    "Import an export that holds it, such as one made with --with-gps.",
+                    harmless=True,
                 )
 
 

@@ -39,7 +39,7 @@ CREATE INDEX run_checks ON run (check_of) WHERE check_of IS NOT NULL;
 CREATE TABLE stored_file (sha256 TEXT PRIMARY KEY, size INTEGER NOT NULL, place TEXT NOT NULL UNIQUE) STRICT;
 CREATE TABLE run_file (run TEXT NOT NULL REFERENCES run (identity), position INTEGER NOT NULL, sha256 TEXT NOT NULL, name TEXT NOT NULL, kind TEXT NOT NULL CHECK (kind IN ('photo', 'annotated', 'drawing', 'camera')), size INTEGER NOT NULL, stored TEXT REFERENCES stored_file (sha256), left_at TEXT, PRIMARY KEY (run, position)) STRICT;
 CREATE TABLE move_set (run TEXT NOT NULL REFERENCES run (identity), recorded_at TEXT NOT NULL, distance_mm REAL NOT NULL CHECK (distance_mm >= 0), turn TEXT CHECK (turn IN ('clockwise', 'counterclockwise')), fence TEXT CHECK (fence IN ('clamped', 'tacked', 'fastened')), note TEXT NOT NULL, day TEXT, digest TEXT NOT NULL, PRIMARY KEY (run, recorded_at)) STRICT;
-CREATE TABLE struck (run TEXT PRIMARY KEY REFERENCES run (identity), recorded_at TEXT NOT NULL, why TEXT NOT NULL CHECK (why <> ''), digest TEXT NOT NULL) STRICT;
+CREATE TABLE struck (run TEXT NOT NULL REFERENCES run (identity), recorded_at TEXT NOT NULL, why TEXT NOT NULL CHECK (why <> ''), digest TEXT NOT NULL, PRIMARY KEY (run, recorded_at)) STRICT;
 CREATE TRIGGER jig_stays BEFORE UPDATE ON jig BEGIN SELECT RAISE(ABORT, 'nothing in the logbook is overwritten'); END;
 CREATE TRIGGER jig_is_kept BEFORE DELETE ON jig BEGIN SELECT RAISE(ABORT, 'nothing in the logbook is overwritten'); END;
 CREATE TRIGGER jig_version_stays BEFORE UPDATE ON jig_version BEGIN SELECT RAISE(ABORT, 'nothing in the logbook is overwritten'); END;

@@ -25,6 +25,7 @@ from cutvision.cli import (
     measure,
     plan,
     target,
+    worksheet,
 )
 from cutvision.cli.option_groups import with_groups
 from cutvision.cli.output import tell, tell_problem, use_utf8
@@ -66,6 +67,8 @@ app.command(
 app.command("how", short_help="Where to hold the caliper, the leaf or the square for each reading.")(how.how)
 app.command("instruments", short_help="What is assumed of calipers, rules and leaves.")(instruments.instruments)
 app.add_typer(log.app, name="log", short_help="The logbook: each jig's runs, moves and check cuts, kept for years.")
+app.add_typer(worksheet.app, name="worksheet", short_help="A sheet to print: readings and arithmetic by pencil.")
+app.add_typer(worksheet.card_app, name="card", short_help="A card for the wall: difference read, leaf, which way.")
 app.command("demo", short_help="Run the whole job on two sample photos, explained.")(demo.demo)
 
 

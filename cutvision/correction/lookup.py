@@ -86,16 +86,22 @@ def miter_lookup(
 
 
 def square_lookup(
-    jig: Jig, care: ReadingCare, between_mm: float, turns: int, leaves: LeafChoice | None = None
+    jig: Jig,
+    care: ReadingCare,
+    between_mm: float,
+    turns: int,
+    leaves: LeafChoice | None = None,
+    width_mm: float = STRIP_WIDTH_MM,
 ) -> Lookup:
     """The rows for a strip (4 turns) or a board (2 turns): difference of widths over a distance between the readings.
 
-    Raises InputError for a distance that is not positive and as `correct_square_from_widths`.
+    width_mm: of the piece; the caliper's limit of error grows with it. Raises InputError for a distance that is not
+    positive and as `correct_square_from_widths`.
     """
 
     def find(difference_mm: float, distance_mm: float) -> Correction:
-        far_mm = STRIP_WIDTH_MM + abs(difference_mm)
-        at_fence, far_end = typed_widths(far_mm + difference_mm, far_mm, care)
+        narrow_mm = width_mm + abs(difference_mm) / 2  # never nothing, however narrow the strip
+        at_fence, far_end = typed_widths(narrow_mm + difference_mm / 2, narrow_mm - difference_mm / 2, care)
         between = typed_distance(distance_mm, "between", care)
         return correct_square_from_widths(at_fence, far_end, between, jig, turns=turns, edge_form=care.edge_form)
 

@@ -5,6 +5,8 @@ Millimetres; x to the right, y up, as `reports.figure` draws. A point of a drawi
 
 from __future__ import annotations
 
+import cmath
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -36,6 +38,7 @@ PAPERS_MM: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (
 MARGIN_MM = 9.0
 MM_PER_POINT = MM_PER_INCH / 72
 LINE = 1.28
+DASH = "–  "
 SHADE = "#e9ecef"
 Align = Literal["left", "center", "right"]
 
@@ -59,7 +62,7 @@ class Look:
 TITLE = Look(15.0, bold=True)
 HEADING = Look(10.5, bold=True)
 BODY = Look(9.0)
-SMALL = Look(7.6)
+SMALL = Look(8.2)
 FAINT = Look(8.0, SOFT)
 
 
@@ -71,7 +74,7 @@ class PrintedSheet:
         with rc_context(STYLE):
             self.figure, self.axes = blank_page(self.width_mm, self.height_mm)
         self.figure.dpi = PNG_DPI
-        self._renderer = FigureCanvasAgg(self.figure).get_renderer()
+        self._renderer = FigureCanvasAgg(self.figure).get_renderer()  # type: ignore[no-untyped-call]
         self.texts: list[Text] = []
 
     @property
@@ -124,22 +127,32 @@ class PrintedSheet:
     def bullets(self, x: float, top: float, room: float, items: Sequence[str], look: Look) -> float:
         """Paragraphs, each behind a dash; the height at which they end."""
         for item in items:
-            top = self.paragraph(x, top, room, item, look, first="–  ")
+            top = self.paragraph(x, top, room, item, look, first=DASH)
         return top
 
-    def in_two_columns(self, top: float, title: str, items: Sequence[str], look: Look) -> float:
-        """A titled list over both halves of the page, the halves as even as they get; the height at which it ends."""
-        self.text(self.left_mm, top - HEADING.line_mm / 2, title, HEADING)
-        top -= HEADING.line_mm + 0.5
-        gap = 5.0
-        room = (self.right_mm - self.left_mm - gap) / 2
-        indent = self.width_of("–  ", look)
-        heights = [len(self._lines(item, room - indent, look)) for item in items]
-        split = min(range(len(items) + 1), key=lambda at: abs(sum(heights[:at]) - sum(heights[at:])))
+    def in_two_columns(self, top: float, items: Sequence[str], look: Look) -> float:
+        """A list over both halves of the page, the halves as even as they get; the height at which it ends."""
+        room, split, _ = self._halves(items, look)
         return min(
             self.bullets(x, top, room, part, look)
-            for x, part in ((self.left_mm, items[:split]), (self.left_mm + room + gap, items[split:]))
+            for x, part in ((self.left_mm, items[:split]), (self.right_mm - room, items[split:]))
         )
+
+    def foot(self, top: float, title: str, items: Sequence[str], warnings: Sequence[str]) -> None:
+        """A titled list and the cautions at the page's end, as small as the room asks, never below 6 points."""
+        room = self.right_mm - self.left_mm
+        fixed = 2 * (HEADING.line_mm + 0.8) + 1.5
+        looks = [Look(points / 10) for points in range(82, 59, -2)]
+        look = next(
+            (
+                look
+                for look in looks
+                if top - fixed - self._height(items, room, look) - self._halves(warnings, look)[2] > MARGIN_MM - 2
+            ),
+            looks[-1],
+        )
+        top = self.bullets(self.left_mm, self.heading(self.left_mm, top, title), room, items, look) - 1.5
+        self.in_two_columns(self.heading(self.left_mm, top, "Cautions"), warnings, look)
 
     def heading(self, x: float, top: float, words: str) -> float:
         """A heading; the height at which it ends."""
@@ -184,6 +197,20 @@ class PrintedSheet:
         """The page as a file's content."""
         return figure_bytes(self.figure, as_format)
 
+    def _height(self, items: Sequence[str], room: float, look: Look) -> float:
+        indent = self.width_of(DASH, look)
+        return sum(len(self._lines(item, room - indent, look)) for item in items) * look.line_mm
+
+    def _halves(self, items: Sequence[str], look: Look) -> tuple[float, int, float]:
+        """The room of a half, how many items go into the first, and the height of the higher one."""
+        room = (self.right_mm - self.left_mm - 5.0) / 2
+
+        def higher(split: int) -> float:
+            return max(self._height(items[:split], room, look), self._height(items[split:], room, look))
+
+        split = min(range(len(items) + 1), key=higher)
+        return room, split, higher(split)
+
     def _lines(self, words: str, room: float, look: Look) -> list[str]:
         lines: list[str] = []
         for word in words.split():
@@ -194,24 +221,24 @@ class PrintedSheet:
         return lines
 
 
-def draw_miter_piece(sheet: PrintedSheet, x: float, bottom: float, size: float) -> None:
+def draw_miter_piece(sheet: PrintedSheet, x: float, bottom: float, size: float, at_left_deg: float = 45.0) -> None:
     """The test piece as it lies before you: cut toward you, corner away, the legs named."""
-    left, right, corner = (
-        complex(x, bottom + 8),
-        complex(x + size, bottom + 8),
-        complex(x + size / 2, bottom + 8 + size / 2),
-    )
+    at_left = math.radians(at_left_deg)
+    left, right = complex(x, bottom + 8), complex(x + size, bottom + 8)
+    corner = left + cmath.rect(size * math.cos(at_left), at_left)
     sheet.area((left, right, corner))
     sheet.line(left, right, ACCENT, 2.0)
-    square = 2.5
-    down_left, down_right = square * (-1 - 1j) / 2**0.5, square * (1 - 1j) / 2**0.5
-    sheet.line(corner + down_left, corner + down_left + down_right, width=0.6)
-    sheet.line(corner + down_right, corner + down_left + down_right, width=0.6)
-    sheet.text(x + size * 0.22, bottom + 11 + size * 0.25, "L", TITLE, "right")
-    sheet.text(x + size * 0.78, bottom + 11 + size * 0.25, "R", TITLE)
-    sheet.text(x + size / 2, bottom + 8 + size / 2 + 2.5, "corner, away from you", SMALL, "center")
+    to_left, to_right = (2.5 * (end - corner) / abs(end - corner) for end in (left, right))
+    sheet.line(corner + to_left, corner + to_left + to_right, width=0.6)
+    sheet.line(corner + to_right, corner + to_left + to_right, width=0.6)
+    legs: tuple[tuple[str, complex, Align, float], ...] = (("L", left, "right", -2.5), ("R", right, "left", 2.5))
+    for name, end, align, away in legs:
+        middle = (end + corner) / 2 + away + 2.5j
+        sheet.text(middle.real, middle.imag, name, TITLE, align)
+    sheet.text(x + size / 2, corner.imag + 2.8, "corner, away from you", SMALL, "center")
     sheet.text(x + size / 2, bottom + 4.5, "the cut, toward you", SMALL, "center")
-    sheet.text(x + size / 2, bottom + 12.5, "face up", FAINT, "center")
+    inside = (left + right + corner) / 3
+    sheet.text(inside.real, inside.imag - 2, "face up", FAINT, "center")
 
 
 def draw_strip(sheet: PrintedSheet, x: float, bottom: float, size: float, size_name: str) -> None:
@@ -269,19 +296,22 @@ def draw_v_fence(sheet: PrintedSheet, x: float, bottom: float, size: float) -> N
     sheet.text(x + size / 2, stop_y - 11, "lever F, foot to foot", SMALL, "center")
 
 
-def draw_square_fence(sheet: PrintedSheet, x: float, bottom: float, size: float) -> None:
-    """A fence across the table, from above: pivot at one end, the push at the end on the kept side."""
+def draw_square_fence(sheet: PrintedSheet, x: float, bottom: float, size: float, *, end_right: bool = False) -> None:
+    """A fence across the table, from above: pivot at one end, the push at the other.
+
+    end_right: whether it is pushed at its right end; else at its left.
+    """
     y = bottom + 17
     sheet.area((complex(x, y), complex(x + size, y), complex(x + size, y + 4), complex(x, y + 4)), WOOD)
     centre = complex(x + size * 0.55, y)
-    sheet.line(centre - 4j, centre + 16j, ACCENT, 1.6)
+    sheet.line(centre, centre + 16j, ACCENT, 1.6)
     sheet.text(centre.real + 2, y + 14, "blade", SMALL)
-    sheet.text(x, y + 8, "work lies here, away from you", SMALL)
-    end, pivot = x + 5, x + size - 5
+    sheet.text(x, y + 8, "work, beyond", SMALL)
+    end, pivot = (x + size - 5, x + 5) if end_right else (x + 5, x + size - 5)
     sheet.arrow(complex(end, y - 0.5), complex(end, y - 7))
     sheet.arrow(complex(end, y - 7), complex(end, y - 0.5))
     sheet.axes.plot([pivot], [y + 2], marker="o", markersize=6, color=INK)
-    sheet.text(end + 2, y - 4, "the end on the side you keep", SMALL)
+    sheet.text(end + (-2 if end_right else 2), y - 4, "end on the kept side", SMALL, "right" if end_right else "left")
     sheet.text(pivot, y - 4, "pivot", SMALL, "center")
     sheet.line(complex(end, y - 8.5), complex(pivot, y - 8.5), width=0.6)
     sheet.text((end + pivot) / 2, y - 11, "lever F, pivot to push", SMALL, "center")

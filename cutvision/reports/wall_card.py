@@ -1,0 +1,300 @@
+"""A card for the wall: for one fence and one piece, from the difference read to the leaf and the way; one side."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from cutvision.correction import Correction, Leaf, LeafChoice
+from cutvision.correction.cut_spread import NAME as SPREAD_NAME
+from cutvision.correction.lookup import Lookup, LookupRow
+from cutvision.correction.square import STRIP_TURNS
+from cutvision.reports.cautions import cautions
+from cutvision.reports.figure import ACCENT, GOOD, INK
+from cutvision.reports.printed_sheet import (
+    BODY,
+    FAINT,
+    HEADING,
+    TITLE,
+    Look,
+    Paper,
+    PrintedSheet,
+    draw_miter_piece,
+    draw_slanted_fence,
+    draw_square_fence,
+    draw_strip,
+    draw_v_fence,
+)
+from cutvision.uncertainty import budget
+from cutvision.units import MM_PER_INCH, decimals, format_angle, format_length
+
+NUMBER = Look(11.0)
+READ = Look(11.0, bold=True)
+_HEAD = Look(8.6, bold=True)
+_TOLD = {"leave": Look(10.0, GOOD, bold=True), "cannot-tell": Look(10.0, ACCENT, bold=True)}
+_WORDS = {"leave": "stop here: leave it", "cannot-tell": "cannot tell: cut again"}
+ROUNDING_MM = 1e-6
+_TALL_MM = 290.0
+_BETWEEN_ROWS = "between two rows take what lies between; an error over 2 deg is rather a misread digit;"
+_BANDS = {"leave": "#dfe9e4", "cannot-tell": "#f7e6d9", "move": "#f3f5f7"}
+
+
+@dataclass(frozen=True, slots=True)
+class CardFacts:
+    """What stands on the card beside its rows.
+
+    made_on: a date as text. leaves: whose leaves; None for plain amounts.
+    """
+
+    made_on: str
+    leaves: LeafChoice | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Column:
+    """One table on the card: its title, and blocks of rows by the unit in which the difference is read."""
+
+    title: str
+    blocks: tuple[tuple[Literal["mm", "thou"], tuple[LookupRow, ...]], ...]
+    half_leaf_mm: float
+
+
+def miter_card(paper: Paper, lookup: Lookup, facts: CardFacts) -> PrintedSheet:
+    """The card for a miter's two legs. lookup: of `miter_lookup`."""
+    sheet = PrintedSheet(paper)
+    more = lookup.more
+    nominal_deg = math.degrees(more.nominal_rad)
+    top = _head(sheet, f"Miter fence, {nominal_deg:g} deg", f"piece {_both(lookup.size_mm)} wide", more, facts)
+    columns = (
+        _Column("read in mm", (("mm", lookup.metric),), lookup.half_leaf_mm),
+        _Column("read in thousandths of an inch", (("thou", lookup.inch),), lookup.half_leaf_mm),
+    )
+    top = _tables(sheet, top, columns, _miter_reading(more))
+    right = sheet.right_mm
+    at_left = nominal_deg if more.kept == "left" else 90 - nominal_deg
+    draw_miter_piece(sheet, right - 116, top - 43, 48, at_left)
+    held = more.move.geometry
+    if more.side is None or (held is not None and held.kind == "single"):
+        draw_slanted_fence(sheet, right - 58, top - 43, 56, rising=more.kept != "right")
+    else:
+        draw_v_fence(sheet, right - 58, top - 43, 56)
+    room = right - 122 - sheet.left_mm
+    below = _which_way(sheet, top, room, lookup, _miter_signs(more))
+    _foot(sheet, min(below, top - 46), _miter_conditions(lookup), lookup, facts)
+    return sheet
+
+
+def square_card(paper: Paper, strip: Lookup, board: Lookup, facts: CardFacts) -> PrintedSheet:
+    """The card for widths of a strip (4 turns) and of a board (2 turns). strip, board: of `square_lookup`."""
+    sheet = PrintedSheet(paper)
+    top = _head(sheet, "Square fence", f"readings {_both(strip.size_mm)} apart", strip.more, facts)
+    columns = tuple(
+        _Column(title, (("mm", lookup.metric), ("thou", lookup.inch)), lookup.half_leaf_mm)
+        for title, lookup in (
+            ("strip, 4 turns (fifth cut or later)", strip),
+            ("board, 2 turns (own width after 3 cuts)", board),
+        )
+    )
+    top = _tables(sheet, top, columns, "widths differ by")
+    right = sheet.right_mm
+    draw_strip(sheet, right - 116, top - 32, 50, f"{strip.size_mm:.4g} mm")
+    draw_square_fence(sheet, right - 58, top - 36, 56, end_right=_moved_end_is_right(strip.more))
+    room = right - 122 - sheet.left_mm
+    signs = ("Strip wider at the fence", "Strip narrower at the fence")
+    below = _which_way(sheet, top, room, strip, signs)
+    below = sheet.paragraph(sheet.left_mm, below, room, "Board (2 turns): the other way round.", BODY)
+    _foot(sheet, min(below, top - 38), _square_conditions(strip, board), strip, facts)
+    return sheet
+
+
+def _head(sheet: PrintedSheet, title: str, piece: str, found: Correction, facts: CardFacts) -> float:
+    top = sheet.top_mm
+    sheet.text(sheet.left_mm, top - 3, title, TITLE)
+    sheet.text(sheet.right_mm, top - 3, f"cutvision card, made {facts.made_on}", FAINT, "right")
+    kept = "" if found.kept is None else f", work kept on the {found.kept}"
+    words = f"lever {_both(found.move.lever.value)}, {piece}{kept}"
+    sheet.text(sheet.left_mm, top - 10.2, words, HEADING)
+    return top - 14.5
+
+
+def _tables(sheet: PrintedSheet, top: float, columns: Sequence[_Column], reading: str) -> float:
+    """Two tables beside each other; the height at which the longer one ends."""
+    gap = 6.0
+    room = (sheet.right_mm - sheet.left_mm - gap) / 2
+    return min(
+        _table(sheet, sheet.left_mm + number * (room + gap), top, room, column, reading)
+        for number, column in enumerate(columns)
+    )
+
+
+def _table(sheet: PrintedSheet, x: float, top: float, room: float, column: _Column, reading: str) -> float:
+    sheet.text(x, top - 2.5, column.title, HEADING)
+    top -= 6.0
+    row_mm = 5.0 if sheet.height_mm > _TALL_MM else 4.45
+    ends = (x + 21.0, x + 38.0, x + 58.0)
+    stacks = [row.stack for _, rows in column.blocks for row in rows if row.stack is not None]
+    inches = marked_in_inches([leaf for stack in stacks for leaf in stack.leaves])
+    places = max(2, decimals(column.blocks[0][1][0].correction.move.at_leaf.expanded_uncertainty))
+    for unit, rows in column.blocks:
+        sheet.fitted(ends[0], top - 2.0, 20.5, reading, _HEAD, "right")
+        sheet.text(ends[0], top - 5.8, "mm" if unit == "mm" else "0.001 in", _HEAD, "right")
+        sheet.text((ends[1] + ends[2]) / 2 - 2, top - 2.0, "leaf", _HEAD, "right")
+        sheet.text(ends[1], top - 5.8, "mm", _HEAD, "right")
+        sheet.text(ends[2], top - 5.8, "in", _HEAD, "right")
+        if stacks:
+            sheet.text(x + room, top - 2.0, "leaves", _HEAD, "right")
+            sheet.text(x + room, top - 5.8, "0.001 in" if inches else "mm", _HEAD, "right")
+        top -= 8.4
+        sheet.line(complex(x, top + 0.2), complex(x + room, top + 0.2), width=0.8)
+        for number, row in enumerate(rows):
+            middle = top - row_mm / 2
+            decided = row.correction.decision.value
+            if decided != "move" or number % 2:
+                sheet.box(x, top - row_mm, room, row_mm, _BANDS[decided])
+            read = f"{row.difference_mm:.2f}" if unit == "mm" else f"{row.difference_mm / MM_PER_INCH * 1000:.0f}"
+            sheet.text(ends[0], middle, read, READ, "right")
+            if decided == "move":
+                leaf_mm = row.correction.move.at_leaf.value
+                sheet.text(ends[1], middle, f"{leaf_mm:.{places}f}", NUMBER, "right")
+                sheet.text(ends[2], middle, f"{leaf_mm / MM_PER_INCH:.4f}", NUMBER, "right")
+                if row.stack is not None:
+                    words = stack_words(row, column.half_leaf_mm, inches=inches)
+                    sheet.fitted(x + room, middle, room - 60.5, words, NUMBER, "right")
+            else:
+                sheet.fitted(ends[0] + 4, middle, room - 26, _WORDS[decided], _TOLD[decided])
+            top -= row_mm
+        top -= 1.0
+    return top - 1.5
+
+
+def stack_words(row: LookupRow, half_leaf_mm: float, *, inches: bool) -> str:
+    """The leaves of a row, thickest first, in mm or thousandths; "none near" when the best stack is half a leaf off."""
+    stack = row.stack
+    if stack is None or not stack.leaves or abs(stack.short_mm) > half_leaf_mm + ROUNDING_MM:
+        return "none near"
+    unit_mm = MM_PER_INCH / 1000 if inches else 1.0
+    return " + ".join(f"{leaf.thickness_mm / unit_mm:.4g}" for leaf in stack.leaves)
+
+
+def marked_in_inches(leaves: Sequence[Leaf]) -> bool:
+    """Whether every leaf bears a mark in inches or thousandths."""
+    return all(leaf.mark.lower().rstrip().endswith(("in", "in.", "thou", "mil", '"')) for leaf in leaves)
+
+
+def _which_way(sheet: PrintedSheet, top: float, room: float, lookup: Lookup, signs: tuple[str, str]) -> float:
+    top = sheet.heading(sheet.left_mm, top, "Which way")
+    for sign, found in zip(signs, (lookup.more, lookup.less), strict=True):
+        top = sheet.paragraph(sheet.left_mm, top, room, f"{sign}:", Look(9.5, INK, bold=True))
+        top = sheet.paragraph(sheet.left_mm, top, room, f"{_way(found)}.", BODY) - 1.2
+    return top
+
+
+def _way(found: Correction) -> str:
+    turn = {"clockwise": "clockwise", "counterclockwise": "counter-clockwise"}.get(found.turn or "", "")
+    turns = f"; the fence turns {turn}" if turn else ""
+    geometry = found.move.geometry
+    if geometry is not None and geometry.pivot is not None and geometry.kind == "single" and turn:
+        end = "left" if geometry.pivot == "right" else "right"
+        way = "away from you" if end == found.move.forward_end else "toward you"
+        return f"the fence's {end} end goes {way}{turns}"
+    if found.is_square_cut:
+        end = "the fence's end on the kept side" if found.kept is None else f"the fence's {found.kept} end"
+        way = "toward the work, away from you" if found.side == "toward-work" else "away from the work, toward you"
+        return f"{end} goes {way}{turns}"
+    if found.side is None:
+        return f"what lies {found.move.forward_end} of the pivot goes away from you{turns}"
+    if geometry is not None and geometry.kind == "v-point":
+        other = "right" if found.side == "left" else "left"
+        return f"the {found.side} foot goes away from you, the {other} foot toward you, by as much{turns}"
+    return f"leaf behind the {found.side.upper()} foot, which goes away from you{turns}"
+
+
+def _miter_reading(found: Correction) -> str:
+    return "legs differ by" if found.side is not None else "d"
+
+
+def _miter_signs(found: Correction) -> tuple[str, str]:
+    if found.side is not None:
+        return "Left leg the longer", "Right leg the longer"
+    end, fence = ("L", "R") if found.kept == "left" else ("R", "L")
+    tangent = 1 / math.tan(found.nominal_rad)
+    return f"d = {end} - {tangent:.5f} x {fence} (leg {fence} lay at the fence), when positive", "d negative"
+
+
+def _miter_conditions(lookup: Lookup) -> tuple[str, ...]:
+    found = lookup.more
+    size = "a mean leg" if found.side is not None else "an end leg"
+    span = _span(lookup.smallest_mm, lookup.largest_mm)
+    between = f"{size} of {span}: no row is then off by more than half a leaf ({lookup.half_leaf_mm:.3g} mm)"
+    other = f"for another piece take the leaf times {lookup.size_mm:.4g} over its {size.split(' ', 1)[1]} in mm"
+    return (
+        f"{between}; {other};",
+        "a piece with two whole tips and a corner of 90 deg, read face up, cut toward you;",
+        _BETWEEN_ROWS,
+    )
+
+
+def _moved_end_is_right(found: Correction) -> bool:
+    geometry = found.move.geometry
+    if geometry is not None and geometry.pivot is not None:
+        return geometry.pivot == "left"
+    return found.kept == "right"
+
+
+def _square_conditions(strip: Lookup, board: Lookup) -> tuple[str, ...]:
+    least, most = max(strip.smallest_mm, board.smallest_mm), min(strip.largest_mm, board.largest_mm)
+    return (
+        f"readings {_span(least, most)} apart: no row is then off by more than half a leaf "
+        f"({strip.half_leaf_mm:.3g} mm); for another distance take the leaf times {strip.size_mm:.4g} over it in mm;",
+        "quarter turns always the same way, the edge just cut against the fence;",
+        _BETWEEN_ROWS,
+    )
+
+
+def _foot(sheet: PrintedSheet, top: float, holds: Sequence[str], lookup: Lookup, facts: CardFacts) -> None:
+    found = lookup.more
+    bound_rad, bound_mm = found.angle_error.expanded_uncertainty, found.move.at_leaf.expanded_uncertainty
+    lever = "from foot to foot" if found.side in {"left", "right"} else "from pivot to push"
+    limit = f"{format_length(bound_mm, bound_mm)} at the leaf, {format_angle(bound_rad, bound_rad)} of the fence"
+    if found.turns == STRIP_TURNS:
+        limit += " (a board: twice as much)"
+    tolerance = found.decision.tolerance_rad
+    told = f"Stop where the card says so: one piece tells no finer than {limit}."
+    if tolerance is not None:
+        told += f" Tolerance: {math.degrees(tolerance):.4g} deg."
+    top = sheet.paragraph(sheet.left_mm, top, sheet.right_mm - sheet.left_mm, told, Look(9.0, bold=True)) - 1
+    items = [
+        f"a lever of {_both(found.move.lever.value)} {lever}, at right angles to the push;",
+        *holds,
+        _rests_on(found),
+    ]
+    if facts.leaves is not None:
+        chosen = facts.leaves
+        items.append(
+            f"leaves: {chosen.leaf_set.name}, at most {chosen.most_leaves} together; {chosen.leaf_set.source}."
+        )
+    sheet.foot(top, "It holds for", items, cautions("measure", "adjust", "cut"))
+
+
+def _rests_on(found: Correction) -> str:
+    """What the bound holds, in the budget's own words, largest first."""
+    rows = budget(found.angle_error)
+    words = "; ".join(
+        f"{row.name} {source}" if source.startswith("known") else source for row in rows for source in row.sources
+    )
+    spread = (
+        "" if any(row.name == SPREAD_NAME for row in rows) else "; how the saw spreads from cut to cut is not counted"
+    )
+    return f"this doubt: {words}{spread}."
+
+
+def _span(least_mm: float, most_mm: float) -> str:
+    """Rounded inward, so that the span told is never wider than the one that holds."""
+    low, high = math.ceil(least_mm * 10) / 10, math.floor(most_mm * 10) / 10
+    return f"{low:g} to {high:g} mm ({low / MM_PER_INCH:.3f} to {high / MM_PER_INCH:.3f} in)"
+
+
+def _both(value_mm: float) -> str:
+    return f"{value_mm:.5g} mm ({value_mm / MM_PER_INCH:.4g} in)"

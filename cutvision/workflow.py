@@ -19,6 +19,7 @@ from cutvision.correction import (
     typed_distance,
 )
 from cutvision.correction.comparison import PhotoReading
+from cutvision.correction.readings import Reading
 from cutvision.errors import InputError, PhotoRefused, PhotosRefused
 from cutvision.imaging.photo import Photo, read_photo_file
 from cutvision.measurement.pipeline import measure
@@ -32,13 +33,14 @@ STRIP_TURNS = 4
 class FenceQuestion:
     """What is asked of the fence, beside what the photos show.
 
-    lever_mm: from the pivot to where the leaf goes or the fence is pushed, at right angles to the push.
+    lever_mm: from the pivot to where the leaf goes or the fence is pushed, at right angles to the push; one reading or
+    several.
     turns: of the board between a strip's two edges; None for the usual four.
     tolerance_rad: the error that still does no harm; None for none. cut_spread, geometry,
     tolerance_said: as in a `Jig`.
     """
 
-    lever_mm: float
+    lever_mm: Reading
     kept: Kept | None = None
     turns: int | None = None
     tolerance_rad: float | None = None

@@ -10,6 +10,7 @@ import typer
 
 from cutvision.cli.correct_options import FenceOptions
 from cutvision.cli.drawing_option import DrawingOptions
+from cutvision.cli.joint_options import JointOptions
 from cutvision.cli.leaves import LeafOptions
 from cutvision.cli.measure import measure
 from cutvision.cli.output import answer
@@ -60,5 +61,6 @@ def demo(
         spread=SpreadOptions(),
         leaves=LeafOptions(),
         table=DrawingOptions(),
+        joints=JointOptions(),
         record=RecordOptions(context, no_record=True),
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -43,3 +44,22 @@ def joints_of(correction: Correction, sides: int | None, stock: str | None) -> J
 
     stock_mm = check_joint(sides, stock)
     return None if stock_mm is None or sides is None else preview_from(correction, sides, stock_mm)
+
+
+@dataclass(frozen=True, slots=True)
+class JointOptions:
+    """A frame to be cut at this fence, whose joints end the answer."""
+
+    joint_sides: JointSides = None
+    joint_stock: JointStock = None
+
+    def check(self, nominal_rad: float) -> None:
+        """Raise InputError, before anything is measured, for half a frame or one that takes another miter."""
+        if check_joint(self.joint_sides, self.joint_stock) is not None and self.joint_sides is not None:
+            from cutvision.correction.joint import check_miter
+
+            check_miter(self.joint_sides, nominal_rad)
+
+    def of(self, correction: Correction) -> JointPreview | None:
+        """The frame's joints; None when nobody asked."""
+        return joints_of(correction, self.joint_sides, self.joint_stock)

@@ -11,6 +11,7 @@ import typer
 
 from cutvision.cli.correct_options import FenceOptions
 from cutvision.cli.drawing_option import DrawingOptions
+from cutvision.cli.joint_options import JointOptions
 from cutvision.cli.leaves import LeafOptions
 from cutvision.cli.output import Progress, answer, answer_json, refusals_told, tell
 from cutvision.cli.record_options import (
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
     from cutvision.correction import Correction, LeafChoice
+    from cutvision.correction.joint import JointPreview
     from cutvision.imaging.camera_file import CameraFile
     from cutvision.reports.correction_json import CorrectionJson
     from cutvision.target.print_scale import PrintReadings
@@ -108,6 +110,7 @@ def measure(
     spread: SpreadOptions,
     leaves: LeafOptions,
     table: DrawingOptions,
+    joints: JointOptions,
     record: RecordOptions,
 ) -> None:
     """Measure an offcut on the printed sheet from one photo or several.
@@ -119,7 +122,7 @@ def measure(
     from cutvision.measurement.request import MeasureRequest
     from cutvision.reports.measurement_json import measurement_as_json
     from cutvision.reports.measurement_text import measurement_text
-    from cutvision.units import parse_angle, parse_length
+    from cutvision.units import parse_angle, parse_lengths
 
     request = MeasureRequest(
         shape=shape,
@@ -135,7 +138,7 @@ def measure(
     table.check()
     if fence_length is not None:
         question = workflow.FenceQuestion(
-            lever_mm=parse_length(fence_length, "--fence-length"),
+            lever_mm=parse_lengths(fence_length, "--fence-length"),
             kept=kept,
             turns=turns,
             tolerance_rad=None if tolerance is None else tolerance.angle_rad,
@@ -144,12 +147,14 @@ def measure(
             tolerance_said="" if tolerance is None else tolerance.said,
         )
         workflow.check_question(request, question)
+        joints.check(0.0 if shape == "strip" else request.nominal_rad)
     else:
         _refuse_without_lever(
             {
                 "--turns and --tolerance": (turns, tolerance),
                 "--leaf-set, --leaves, --cut-spread and --cut-angles": (choice, cut_spread),
                 "--fence, what goes with it, and --drawing": (geometry, table.drawing),
+                "--joint-sides and --joint-stock": (joints.joint_sides, joints.joint_stock),
             }
         )
     files = [] if picture is None else pictures_of(picture, len(photos))
@@ -161,7 +166,7 @@ def measure(
     correction, words = None, _FenceWords()
     if question is not None:
         correction = workflow.correct(measurement, request.nominal_rad, question)
-        told["correction"], words = _told_of_fence(correction, choice, with_budget=budget)
+        told["correction"], words = _told_of_fence(correction, choice, joints.of(correction), with_budget=budget)
         table.write(correction)
     drawn: list[Image] = []
     if files or recorder is not None:
@@ -206,7 +211,7 @@ class _FenceWords:
 
 
 def _told_of_fence(
-    correction: Correction, choice: LeafChoice | None, *, with_budget: bool
+    correction: Correction, choice: LeafChoice | None, joints: JointPreview | None, *, with_budget: bool
 ) -> tuple[CorrectionJson, _FenceWords]:
     """The correction for other programs, and in words."""
     from cutvision.correction import find_stack
@@ -219,16 +224,19 @@ def _told_of_fence(
         next_block,
         note_lines,
     )
+    from cutvision.reports.joint_text import joint_block
     from cutvision.reports.move_drawing import move_drawing
 
     stack = None if choice is None else find_stack(correction.move.at_leaf.value, choice)
     beside = [leaf_block(correction, stack), figures(correction)]
     if with_budget:
         beside.append(budget_table(correction.angle_error))
-    if correction.decision.value == "move":
+    if correction.decision.moves:
         beside += [block for block in ("\n".join(move_drawing(correction)), next_block(correction)) if block]
+    if joints is not None:
+        beside.append(joint_block(joints))
     words = _FenceWords(answer_lines(correction), tuple(beside), tuple(note_lines(correction)))
-    return correction_as_json(correction, stack), words
+    return correction_as_json(correction, stack, joints), words
 
 
 def _refuse_without_lever(said: Mapping[str, tuple[object, ...]]) -> None:

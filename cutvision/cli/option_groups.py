@@ -8,6 +8,8 @@ import inspect
 from collections.abc import Callable
 from typing import Any, get_type_hints
 
+from typer.models import OptionInfo
+
 
 def with_groups(command: Callable[..., None]) -> Callable[..., None]:
     """The command with every argument that is a dataclass replaced by that dataclass's fields, as options of their own.
@@ -46,9 +48,9 @@ def with_groups(command: Callable[..., None]) -> Callable[..., None]:
 
 def _spelled(hint: Any) -> tuple[str, ...]:
     """How an annotated option is typed, such as "--stock"."""
-    return tuple(
-        word for told in getattr(hint, "__metadata__", ()) for word in getattr(told, "param_decls", None) or ()
-    )
+    # in an annotation typer keeps the first spelling where the default stands elsewhere
+    told = [one for one in getattr(hint, "__metadata__", ()) if isinstance(one, OptionInfo)]
+    return tuple(word for one in told for word in (one.default, *(one.param_decls or ())) if isinstance(word, str))
 
 
 def _fields(group: Any) -> list[inspect.Parameter]:

@@ -83,6 +83,17 @@ def frame_miter(sides: int) -> float:
     return math.pi / sides
 
 
+def check_miter(sides: int, nominal_rad: float) -> None:
+    """Raise InputError for a frame that takes another miter than this one (rad from a square cut)."""
+    wanted = frame_miter(sides)
+    if not math.isclose(nominal_rad, wanted, abs_tol=1e-9):
+        tested = f"{math.degrees(nominal_rad):.4g} deg" if nominal_rad else "a square cut"
+        raise InputError(
+            f"A frame of {sides} sides is cut at {math.degrees(wanted):.4g} deg, but the fence was tested at {tested}.",
+            "Give the count of sides that goes with this fence, or test the fence at the frame's own angle.",
+        )
+
+
 def preview_joints(
     error: Quantity, sides: int, stock_mm: float, sides_mm: Sequence[float] = (), *, way_known: bool = True
 ) -> JointPreview:
@@ -131,13 +142,7 @@ def preview_from(correction: Correction, sides: int, stock_mm: float) -> JointPr
     fence leaning so that a triangle falls off; without a kept side it is not known whether the cuts are short or over.
     Raises InputError as `preview_joints`, and for a frame that takes another miter than the fence was tested at.
     """
-    wanted = frame_miter(sides)
-    if not math.isclose(correction.nominal_rad, wanted, abs_tol=1e-9):
-        tested = f"{math.degrees(correction.nominal_rad):.4g} deg" if correction.nominal_rad else "a square cut"
-        raise InputError(
-            f"A frame of {sides} sides is cut at {math.degrees(wanted):.4g} deg, but the fence was tested at {tested}.",
-            "Give the count of sides that goes with this fence, or test the fence at the frame's own angle.",
-        )
+    check_miter(sides, correction.nominal_rad)
     error = correction.angle_error.scaled(1.0 if correction.kept == "right" else -1.0)
     return preview_joints(error, sides, stock_mm, way_known=correction.kept is not None)
 

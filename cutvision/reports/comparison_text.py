@@ -30,7 +30,7 @@ def comparison_text(
     with_budget: whether the fence error's budget is printed too. leaves: the stack for its move.
     """
     shape = "strip" if "taper" in comparison.angles else "miter"
-    moved = correction is not None and correction.decision.value == "move"
+    moved = correction is not None and correction.decision.moves
     topics: tuple[Topic, ...] = ("photo", "measure") if correction is None else ("photo", "measure", "adjust", "cut")
     blocks = [
         "\n".join(wrap(line) for line in _verdict(comparison)),

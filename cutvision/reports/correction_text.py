@@ -59,16 +59,18 @@ _DECIDED: dict[str, tuple[Topic, ...]] = {
 def answer_lines(correction: Correction) -> tuple[str, ...]:
     """The answer in two or three sentences, the action first."""
     decision = correction.decision
-    if decision.value == "move":
+    actions: tuple[str, ...] = ()
+    if decision.moves:
         plan = planned(correction)
         actions = (_action(correction),) if plan is None else action_lines(correction, plan)
+    if decision.value == "move":
         return (*actions, f"{_state(correction)}: {decision.reason}.")
     if decision.value == "leave":
         return (f"Leave the fence alone: {decision.reason}.", f"{_state(correction)}.")
     what = "reading" if correction.method == "direct" else "piece"
     waits = not decision.remedy.startswith(("Leave", "Move"))
     return (
-        *((_action(correction),) if decision.moves else ()),
+        *actions,
         f"Leave the fence as it is until more is known. {decision.remedy}" if waits else decision.remedy,
         f"This {what} cannot tell whether to move the fence: {decision.reason}. So far: "
         f"{_state(correction, starts=False)}.",
@@ -109,7 +111,7 @@ def correction_text(
 
 def leaf_block(correction: Correction, leaves: StackAdvice | None) -> str:
     """The leaves for the move; empty when nobody asked or nothing is to be moved."""
-    if leaves is None or correction.decision.value != "move":
+    if leaves is None or not correction.decision.moves:
         return ""
     return "\n".join(wrap(line) for line in leaf_lines(correction, leaves))
 
@@ -212,7 +214,7 @@ def note_lines(correction: Correction) -> list[str]:
     if correction.way == "split of the angles":
         lines.append("Say --kept left or --kept right, and the test piece's own corner no longer matters.")
     lines += _spread_lines(correction)
-    if correction.decision.value != "move":
+    if not correction.decision.moves:
         return lines
     lines += ["Then cut and measure one more piece. If it comes out about twice as bad, the fence went the wrong way."]
     if correction.move.geometry is not None:

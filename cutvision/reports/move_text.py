@@ -167,7 +167,7 @@ def geometry_notes(geometry: FenceGeometry) -> list[str]:
 
 def planned(correction: Correction) -> MovePlan | None:
     """The plan when the fence is to be moved and its geometry was said."""
-    return plan_move(correction) if correction.decision.value == "move" else None
+    return plan_move(correction) if correction.decision.moves else None
 
 
 def push_label(push: Push) -> str:

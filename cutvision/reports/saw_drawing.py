@@ -58,7 +58,7 @@ def saw_drawing(correction: Correction) -> Figure | None:
     """A landscape A4 page with the move; None when the fence is not to be moved."""
     shown, remark = _as_drawn(correction)
     plan = plan_move(shown)
-    if plan is None or correction.decision.value != "move":
+    if plan is None or not correction.decision.moves:
         return None
     drawn = _layout(shown, plan)
     figure, axes = blank_page(*PAGE_MM)

@@ -22,6 +22,7 @@ from cutvision.cli.correct_options import (
     noted,
 )
 from cutvision.cli.drawing_option import DrawingOptions
+from cutvision.cli.how import reading_epilog
 from cutvision.cli.leaves import LeafOptions
 from cutvision.cli.option_groups import with_groups
 from cutvision.cli.spread import SpreadOptions
@@ -33,7 +34,7 @@ app = typer.Typer(
 )
 
 
-@app.command()
+@app.command(epilog=reading_epilog("miter"))
 @with_groups
 def miter(
     fence_length: Lever,
@@ -94,7 +95,7 @@ def miter(
         typed_legs,
         typed_legs_by_difference,
     )
-    from cutvision.correction.explained_ways import explain_legs
+    from cutvision.correction.explained_ways import Zeroed, explain_legs
     from cutvision.units import parse_angle
 
     drawn.check()
@@ -102,11 +103,11 @@ def miter(
     read = Pair(("left leg", "--left-leg", left_leg), ("right leg", "--right-leg", right_leg))
     lefts, rights = read.first(), read.second()
     difference = by_difference.of(read, "--shorter", shorter)
+    known_leg: Side = "left" if lefts else "right"
     if difference is None:
         left, right = typed_legs(lefts, rights, care)
     else:
-        known: Side = "left" if lefts else "right"
-        left, right = typed_legs_by_difference(lefts or rights, known, difference, shorter or "left", care)
+        left, right = typed_legs_by_difference(lefts or rights, known_leg, difference, shorter or "left", care)
     nominal_rad = parse_angle(nominal, "--nominal")
     corner_rad, width_mm = parse_angle(corner, "--corner"), length(piece_width, "--piece-width")
     correction = correct_miter_from_legs(
@@ -121,15 +122,14 @@ def miter(
     longest_mm = max(left.value, right.value)
     assumed = assumptions(care, "legs", longest_mm, all_repeated=read.all_repeated(difference))
     correction = noted(correction, outliers(read.readings(difference), care))
-    if difference is not None:
-        lefts, rights = (left.value,), (right.value,)
+    zeroed = None if difference is None else Zeroed(difference, known_larger=(shorter or "left") != known_leg)
     drawn.write(correction)
     told.tell_explained(
-        correction, assumed, leaves, lambda found: explain_legs(found, lefts, rights, corner_rad, width_mm)
+        correction, assumed, leaves, lambda found: explain_legs(found, lefts, rights, corner_rad, width_mm, zeroed)
     )
 
 
-@app.command()
+@app.command(epilog=reading_epilog("square"))
 @with_groups
 def square(
     between: Annotated[
@@ -181,18 +181,18 @@ def square(
         typed_widths,
         typed_widths_by_difference,
     )
-    from cutvision.correction.explained_ways import explain_widths
+    from cutvision.correction.explained_ways import Zeroed, explain_widths
 
     drawn.check()
     care = caliper.care(pieces=spread.count())
     read = Pair(("width at the fence", "--at-fence", at_fence), ("width at the far end", "--far-end", far_end))
     ats, fars = read.first(), read.second()
     difference = by_difference.of(read, "--wider", wider)
+    known_end: Literal["fence", "far"] = "fence" if ats else "far"
     if difference is None:
         at, far = typed_widths(ats, fars, care)
     else:
-        known: Literal["fence", "far"] = "fence" if ats else "far"
-        at, far = typed_widths_by_difference(ats or fars, known, difference, wider or "fence", care)
+        at, far = typed_widths_by_difference(ats or fars, known_end, difference, wider or "fence", care)
     distances = given(between, "--between")
     correction = correct_square_from_widths(
         at,
@@ -205,11 +205,10 @@ def square(
     longest_mm = max(at.value, far.value)
     assumed = assumptions(care, "widths", longest_mm, all_repeated=read.all_repeated(difference))
     correction = noted(correction, outliers(read.readings(difference), care))
-    if difference is not None:
-        ats, fars = (at.value,), (far.value,)
+    zeroed = None if difference is None else Zeroed(difference, known_larger=(wider or "fence") == known_end)
     drawn.write(correction)
-    told.tell_explained(correction, assumed, leaves, lambda found: explain_widths(found, ats, fars, distances))
+    told.tell_explained(correction, assumed, leaves, lambda found: explain_widths(found, ats, fars, distances, zeroed))
 
 
 for way in (direct, facing, frame, arms, assembly):
-    app.command()(with_groups(way))
+    app.command(epilog=reading_epilog(way.__name__))(with_groups(way))

@@ -47,7 +47,7 @@ _DIN_862_COARSE = (
     (900.0, 0.11),
     (math.inf, 0.12),
 )
-_DIN = "limit of error in DIN 862 by length"
+_DIN = "limit of error in DIN 862 by length (where the class changes: from memory)"
 _HANDS = "repeatability by common practice, no source"
 _NONE = "all by common practice, no source"
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -17,7 +17,7 @@ MOST_ASKED = 2
 
 @dataclass(frozen=True, slots=True)
 class Misread:
-    """One reading in mm, and what it was perhaps misread for, in words with a unit."""
+    """One reading, and what it was perhaps misread for, each in words with a unit; left_rad: the error that then is."""
 
     where: str
     read: str
@@ -25,27 +25,26 @@ class Misread:
     left_rad: float
 
 
-def likely_misreads(
-    readings: Mapping[str, float], error_rad: Callable[[Mapping[str, float]], float]
-) -> tuple[Misread, ...]:
-    """The likeliest single slips: two neighbouring digits swapped, a unit mixed up, a step of the scale, one digit.
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    """The unit in which readings were taken: its name, its size in mm, the places read, the usual slips along it."""
 
-    readings: mm by what was read. error_rad: the fence's error that such readings give. Only the likeliest kind of slip
-    that brings the error within 0.3 deg is told, at most two of it, the smaller error first.
-    """
-    for slips in (_swapped, _other_unit, _scale_slips, _one_digit):
-        found = []
-        for where, value_mm in readings.items():
-            for perhaps_mm, words in slips(value_mm):
-                left = _error(error_rad, {**readings, where: perhaps_mm})
-                if abs(left) <= CREDIBLE_RAD:
-                    found.append(Misread(where, _shown(value_mm), words, left))
-        if found:
-            best: dict[str, Misread] = {}
-            for one in sorted(found, key=lambda one: abs(one.left_rad)):
-                best.setdefault(one.where, one)
-            return tuple(best.values())[:MOST_ASKED]
-    return ()
+    unit: str
+    size_mm: float
+    places: int
+    slips: tuple[float, ...]
+
+    def text(self, value_mm: float) -> str:
+        return f"{value_mm / self.size_mm:.{self.places}f}"
+
+    def guess(self, text: str) -> tuple[float, str]:
+        """What such figures would be: mm, and words."""
+        return float(text) * self.size_mm, f"{float(text):g} {self.unit}"
+
+
+_MM = _Scale("mm", 1.0, 2, (1.0, -1.0, 10.0, -10.0))
+_INCH = _Scale("in", MM_PER_INCH, 3, (0.025, -0.025, 0.1, -0.1))
+_Slips = Callable[[float, _Scale], Iterator[tuple[float, str]]]
 
 
 def suspicion(readings: Mapping[str, float], error_rad: Callable[[Mapping[str, float]], float]) -> str:
@@ -56,61 +55,69 @@ def suspicion(readings: Mapping[str, float], error_rad: Callable[[Mapping[str, f
     return f"Was a digit or a unit misread, perhaps {', or '.join(asked)}?" if asked else ""
 
 
-def _error(error_rad: Callable[[Mapping[str, float]], float], readings: Mapping[str, float]) -> float:
-    try:
-        return error_rad(readings)
-    except (ValueError, ZeroDivisionError):
-        return math.inf
+def likely_misreads(
+    readings: Mapping[str, float], error_rad: Callable[[Mapping[str, float]], float]
+) -> tuple[Misread, ...]:
+    """The likeliest single slips: two neighbouring digits swapped, a unit mixed up, a step of the scale, one digit.
+
+    readings: mm by what was read. error_rad: the fence's error that such readings give. Only the likeliest kind of slip
+    that brings the error within 0.3 deg is told, at most two of it, the smaller error first.
+    """
+    scale = _scale_of(readings.values())
+    for slips in (_swapped, _other_unit, _along_the_scale, _one_digit):
+        best: dict[str, Misread] = {}
+        for one in sorted(_found(slips, scale, readings, error_rad), key=lambda one: abs(one.left_rad)):
+            best.setdefault(one.where, one)
+        if best:
+            return tuple(best.values())[:MOST_ASKED]
+    return ()
 
 
-def _unit(value_mm: float) -> tuple[str, float]:
-    """The unit in which the reading was most likely taken: the one in which it has the fewest decimals."""
-    as_mm, as_inch = f"{value_mm:.4f}".rstrip("0"), f"{value_mm / MM_PER_INCH:.4f}".rstrip("0")
-    places_mm, places_inch = len(as_mm.partition(".")[2]), len(as_inch.partition(".")[2])
-    return ("in", MM_PER_INCH) if places_mm > 2 and places_inch < 4 else ("mm", 1.0)
+def _found(
+    slips: _Slips, scale: _Scale, readings: Mapping[str, float], error_rad: Callable[[Mapping[str, float]], float]
+) -> Iterator[Misread]:
+    for where, value_mm in readings.items():
+        for perhaps_mm, words in slips(value_mm, scale):
+            try:
+                left = error_rad({**readings, where: perhaps_mm})
+            except (ValueError, ZeroDivisionError):
+                continue
+            if abs(left) <= CREDIBLE_RAD:
+                yield Misread(where, scale.guess(scale.text(value_mm))[1], words, left)
 
 
-def _text(value_mm: float) -> str:
-    unit, size = _unit(value_mm)
-    return f"{value_mm / size:.{3 if unit == 'in' else 2}f}"
+def _scale_of(values_mm: Collection[float]) -> _Scale:
+    """Inches when all readings together take fewer decimals in them than in mm."""
+
+    def places(unit_mm: float) -> int:
+        return sum(len(f"{value / unit_mm:.4f}".rstrip("0").partition(".")[2]) for value in values_mm)
+
+    return _INCH if places(MM_PER_INCH) < places(1.0) else _MM
 
 
-def _shown(value_mm: float) -> str:
-    return f"{float(_text(value_mm)):g} {_unit(value_mm)[0]}"
-
-
-def _swapped(value_mm: float) -> Iterator[tuple[float, str]]:
-    unit, size = _unit(value_mm)
-    text = _text(value_mm)
-    digits = [i for i, sign in enumerate(text) if sign.isdigit()]
-    for i, j in pairwise(digits):
+def _swapped(value_mm: float, scale: _Scale) -> Iterator[tuple[float, str]]:
+    text = scale.text(value_mm)
+    for i, j in pairwise(i for i, sign in enumerate(text) if sign.isdigit()):
         if text[i] != text[j]:
             signs = list(text)
             signs[i], signs[j] = signs[j], signs[i]
-            yield _as_read("".join(signs), unit, size)
+            yield scale.guess("".join(signs))
 
 
-def _one_digit(value_mm: float) -> Iterator[tuple[float, str]]:
-    unit, size = _unit(value_mm)
-    text = _text(value_mm)
+def _one_digit(value_mm: float, scale: _Scale) -> Iterator[tuple[float, str]]:
+    text = scale.text(value_mm)
     for i, sign in enumerate(text):
-        if sign.isdigit():
-            for other in "0123456789":
-                if other != sign:
-                    yield _as_read(text[:i] + other + text[i + 1 :], unit, size)
+        for other in "0123456789" if sign.isdigit() else "":
+            if other != sign:
+                yield scale.guess(text[:i] + other + text[i + 1 :])
 
 
-def _scale_slips(value_mm: float) -> Iterator[tuple[float, str]]:
-    unit, size = _unit(value_mm)
-    steps = (1.0, 10.0) if unit == "mm" else (0.025, 0.1)
-    for step in (*steps, *(-step for step in steps)):
-        yield _as_read(f"{value_mm / size + step:.{3 if unit == 'in' else 2}f}", unit, size)
+def _along_the_scale(value_mm: float, scale: _Scale) -> Iterator[tuple[float, str]]:
+    for slip in scale.slips:
+        yield scale.guess(scale.text(value_mm + slip * scale.size_mm))
 
 
-def _other_unit(value_mm: float) -> Iterator[tuple[float, str]]:
+def _other_unit(value_mm: float, scale: _Scale) -> Iterator[tuple[float, str]]:
+    del scale
     yield value_mm * MM_PER_INCH, f"{value_mm:.5g} in"
     yield value_mm / MM_PER_INCH, f"{value_mm / MM_PER_INCH:.5g} mm"
-
-
-def _as_read(text: str, unit: str, size: float) -> tuple[float, str]:
-    return float(text) * size, f"{float(text):g} {unit}"

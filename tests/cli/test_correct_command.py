@@ -103,7 +103,8 @@ def test_every_said_figure_narrows_the_bound(run: Callable[..., Any]) -> None:
         ([*MITER, "--kept", "middle"], "--kept"),
         ([*SQUARE, "--turns", "3"], "3 quarter turns"),
         ([*SQUARE[:3], "-24.91mm", *SQUARE[4:]], "--at-fence is '-24.91mm'"),
-        (["correct", "miter"], "--left-leg"),
+        (["correct", "miter"], "--fence-length"),
+        (["correct", "miter", "--fence-length", "380mm"], "--left-leg"),
     ],
 )
 def test_wrong_values_are_refused_in_words(run: Callable[..., Any], arguments: list[str], said: str) -> None:

@@ -9,6 +9,9 @@ from typing import Any
 
 import pytest
 
+from cutvision.cli.spread import SpreadOptions
+from cutvision.errors import InputError
+
 MITER = ["correct", "miter", "--left-leg", "101.62mm", "--right-leg", "101.35mm", "--fence-length", "380mm"]
 
 
@@ -44,7 +47,8 @@ def test_pieces_cut_at_one_setting_tell_it(run: Callable[..., Any]) -> None:
         (["--cut-angles", "45deg,44.9deg,42deg"], "3.00 deg apart"),
         (["--cut-angles", "45,45deg,45deg"], "a comma may mean"),
         (["--cut-spread", "0.01deg", "--cut-angles", "45deg,45deg,45deg"], "both say"),
-        (["--pieces", "3"], "no spread is given"),
+        (["--cut-angles-to", "0.01deg"], "--cut-angles-to says how well"),
+        (["--pieces", "0"], "mean of 0"),
         (["--cut-spread", "0.01deg", "--pieces", "0"], "mean of 0"),
     ],
 )
@@ -53,3 +57,10 @@ def test_spreads_that_are_none_are_refused(run: Callable[..., Any], arguments: l
     done = run(*MITER, *arguments)
     assert (done.status, done.out) == (2, "")
     assert said in done.err
+
+
+def test_pieces_without_a_spread_are_refused_where_no_reading_is_divided() -> None:
+    """A photo's edges are not typed as means, so that --pieces alone would say nothing there."""
+    with pytest.raises(InputError, match="no spread is given"):
+        SpreadOptions(pieces=3).asked()
+    assert SpreadOptions(pieces=3).asked(wood_read=True) is None

@@ -19,7 +19,7 @@ from cutvision.correction.angle_error import check_plausible
 from cutvision.correction.cut_spread import NAME as SPREAD_NAME
 from cutvision.correction.cut_spread import CutSpread
 from cutvision.correction.decision import COARSE_BOUND_RAD, decide
-from cutvision.correction.fence_move import Turn, distance_at_lever, turn_against
+from cutvision.correction.fence_move import Turn, distance_at_lever
 from cutvision.errors import InputError
 from cutvision.uncertainty import Influence, Quantity, combine, covariance, from_expanded, propagate, rectangular
 
@@ -391,12 +391,8 @@ def more_pieces(error: Quantity, cuts: int, tolerance_rad: float | None) -> int 
     return max(1, more) if more <= MOST_PIECES else None
 
 
-def _needed(error: Quantity, gain: Quantity, lever: Quantity, *, backwards: bool) -> NextMove | None:
-    turn = turn_against(error)
-    if turn is None:
-        return None
-    if backwards:
-        turn = "clockwise" if turn == "counterclockwise" else "counterclockwise"
+def _needed(error: Quantity, gain: Quantity, lever: Quantity, *, backwards: bool) -> NextMove:
+    turn: Turn = "clockwise" if (error.value > 0) != backwards else "counterclockwise"
     size = error.scaled(math.copysign(1.0, error.value))
     asked = propagate(size.value / gain.value, "rad", ((size, 1 / gain.value), (gain, -size.value / gain.value**2)))
     return NextMove(distance_at_lever(asked, lever), lever, turn, backwards)

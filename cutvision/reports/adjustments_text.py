@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from cutvision.correction.adjustments import Adjustments, Answer, Cut, Gain, LastMove, Move
+from cutvision.correction.adjustments import Adjustments, Answer, Cut, Gain, LastMove, Move, NextMove
 from cutvision.reports.cautions import Topic, cautions
 from cutvision.reports.columns import bullets, wrap
 from cutvision.uncertainty import Quantity
@@ -57,9 +57,9 @@ def answer_lines(run: Adjustments) -> list[str]:
     state = state_line(run)
     if run.action == "stop":
         return [f"Leave the fence alone: {run.reason}.", state]
-    if run.action == "cut-more":
+    if run.next_move is None:
         return [_more(run), state]
-    return [_move(run), f"{state[:-1]}: {run.reason}."]
+    return [_move(run.next_move), f"{state[:-1]}: {run.reason}."]
 
 
 def state_line(run: Adjustments) -> str:
@@ -79,10 +79,7 @@ def _more(run: Adjustments) -> str:
     return f"Leave the fence, cut and measure {pieces} at this setting and add them to the run: {run.reason}."
 
 
-def _move(run: Adjustments) -> str:
-    move = run.next_move
-    if move is None:
-        return "Leave the fence alone: it stands true."
+def _move(move: NextMove) -> str:
     amount = format_length_with_bound(move.distance.value, move.distance.expanded_uncertainty)
     where = f"at {lever_text(move.lever)} from its pivot"
     if move.reversed:

@@ -135,7 +135,8 @@ def test_the_chart_is_written(run: Callable[..., Any], tmp_path: Path, ending: s
     """Each format, told on standard error; the same run gives the same bytes."""
     one, two = tmp_path / f"1.{ending}", tmp_path / f"2.{ending}"
     for file in (one, two):
-        done = run(*COMMAND, FIRST, MOVED, "move 0.2mm ccw", SECOND, "--tolerance", "0.05deg", "--chart", file)
+        steps = [FIRST, MOVED, "move 0.2mm ccw", SECOND, "move 0.4mm cw"]
+        done = run(*COMMAND, *steps, "--tolerance", "0.05deg", "--chart", file)
         assert (done.status, "Wrote" in done.err) == (0, True)
     assert one.read_bytes() == two.read_bytes()
     assert len(one.read_bytes()) > 5000

@@ -175,6 +175,34 @@ def test_a_spoiled_file_is_refused_in_words(
     assert "is not what `cutvision measure --json` prints" in " ".join(done.err.split())
 
 
+def test_a_doubtful_pair_says_read_once_more(run: Callable[..., Any], file: Path) -> None:
+    """E_n between 1 and 1.5: both together, with a wider bound, and the doubt said first."""
+    doubtful = ["--left-leg", "75.13mm", "--right-leg", "74.80mm", "--corner", "89.95deg", "--tips", "0mm"]
+    done = run(*MITER, "--photo-json", file, *doubtful, "--corner-to", "0.01deg", "--read-to", "0.02mm")
+    assert done.out.startswith("Caliper and photo fit badly (E_n 1.")
+    for words in ("Both together", "What would make them agree"):
+        assert words in done.out
+
+
+def test_a_photo_without_lengths_is_compared_by_angles_alone(run: Callable[..., Any], file: Path) -> None:
+    """Lengths are for information and may be missing."""
+    told = measured()
+    for name in ("leg_left", "leg_right"):
+        del told["quantities"][name]
+    file.write_text(json.dumps(told), "utf-8")
+    done = run(*MITER, "--photo-json", file, *LEGS)
+    assert done.status == 0
+    assert "Lengths, for information" not in done.out
+
+
+def test_a_huge_file_is_refused(run: Callable[..., Any], file: Path) -> None:
+    """A file of 21 MB is no measurement."""
+    with file.open("r+b") as opened:
+        opened.truncate(21_000_000)
+    done = run(*MITER, "--photo-json", file, *LEGS)
+    assert (done.status, "too large" in " ".join(done.err.split())) == (2, True)
+
+
 @pytest.mark.parametrize("content", [b"", b"[]", b"3", b"\xff\xfe", b"{" * 100_000, b"null"])
 def test_any_other_content_is_refused(run: Callable[..., Any], file: Path, content: bytes) -> None:
     """Empty, foreign or binary content is refused with exit status 2."""

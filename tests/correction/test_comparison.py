@@ -147,6 +147,13 @@ def test_each_slip_is_found(readings: CaliperLegs | CaliperWidths, seen: PhotoRe
     assert found[cause].number <= 1.0
 
 
+def test_a_cause_that_makes_no_piece_is_passed_over() -> None:
+    """A corner 6 deg off is no miter's: it is not offered as a cause, and the comparison ends in words."""
+    result = compare(legs(), photo(corner_deg=96.0))
+    assert result.verdict == "disagree"
+    assert "corner" not in {one.name for one in result.causes}
+
+
 def test_swapped_legs_are_the_first_guess() -> None:
     """A slip that sets no figure at will comes before one that does."""
     result = compare(legs(RIGHT_MM - 0.3, LEFT_MM + 0.3), photo(LEFT_MM + 0.3, RIGHT_MM - 0.3))

@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from cutvision import __version__
 from cutvision.cli.correct_options import CaliperOptions, FenceOptions, length
 from cutvision.cli.jig import KeyOptions, MadeOptions, jig_from_options
 from cutvision.cli.jig_option import ENDING, read_text
 from cutvision.cli.leaves import LeafOptions
 from cutvision.cli.option_groups import with_groups
 from cutvision.cli.output import answer, answer_json, tell, tell_problem, writing
-from cutvision.cli.record_options import Book, Day, NoteText, State, day_of, words
+from cutvision.cli.record_options import PHOTO, Book, Day, NoteText, State, day_of, words
 from cutvision.errors import InputError
 from cutvision.reports.columns import wrap
 
@@ -308,6 +309,186 @@ def verify(as_json: AsJson = False, logbook: Book = None) -> None:
             answer(verified_text(verified, book.folder))
     if not verified.sound:
         raise typer.Exit(NOT_SOUND)
+
+
+@app.command()
+def sheet(
+    which: Annotated[str, typer.Argument(metavar="RUN|JIG", help="A run's number, or a jig's name for all its runs.")],
+    out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The file to write: .html or .pdf.")],
+    paper: Annotated[Literal["a4", "letter"], typer.Option("--paper", help="The paper it is printed on.")] = "a4",
+    logbook: Book = None,
+) -> None:
+    """Write the evidence of a run, or of a whole jig, as one file to keep, print or hand on."""
+    from cutvision.reports.evidence_pdf import evidence_pdf
+    from cutvision.reports.evidence_sheet import evidence_html
+
+    form = out.suffix.lower()
+    if form not in {".html", ".pdf"}:
+        raise InputError(
+            f"--out {out}: an evidence sheet is written as .html or .pdf.", "Give it one of these endings."
+        )
+    with opened(logbook) as book:
+        if which.lower() in {jig.name.lower() for jig in book.jigs()}:
+            runs = readable_runs(book, which)
+        else:
+            runs = [book.run(which)]
+        if not runs:
+            raise InputError(f"'{which}' has no run yet.", f"Record one: measure or correct with --jig '{which}'.")
+        jig, files = book.jig(runs[0].jig), {}
+        for file in {file for run in runs for file in run.evidence}:
+            try:
+                files[file.sha256] = book.path_of(file).read_bytes()
+            except OSError as error:
+                tell(wrap(f"{file.name} cannot be read ({error.strerror or error}) and is left out."))
+    if form == ".html":
+        data = evidence_html(jig, runs, files, made_at=now(), program=__version__, paper=paper).encode("utf-8")
+    else:
+        data = evidence_pdf(jig, runs, files, made_at=now(), program=__version__, paper=paper)
+    with writing(out):
+        out.write_bytes(data)
+    tell(f"Wrote {out}.")
+
+
+@app.command("csv")
+def csv_of(
+    jig: JigName,
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="FILE", help="The file to write (standard output unless said).")
+    ] = None,
+    logbook: Book = None,
+) -> None:
+    """Write a jig's runs as a table (CSV) for a spreadsheet."""
+    from cutvision.reports.runs_csv import runs_csv
+
+    with opened(logbook) as book:
+        table = runs_csv(readable_runs(book, jig))
+    if out is None:
+        answer(table.rstrip())
+        return
+    with writing(out):
+        out.write_bytes(table.encode("utf-8"))
+    tell(f"Wrote {out}.")
+
+
+@app.command("export")
+def export_to(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The zip file to write; it must not be there yet.")],
+    with_gps: Annotated[
+        bool, typer.Option("--with-gps", help="Let the photos keep their GPS position, byte for byte as they came.")
+    ] = False,
+    logbook: Book = None,
+) -> None:
+    """Write the whole logbook as one zip file: JSON, CSV, photos. Its README.txt says what is what.
+
+    Without --with-gps the photos go without their GPS position, pixels untouched; each keeps the hash of the original.
+    """
+    from cutvision.logbook.archive import export_book
+    from cutvision.reports.runs_csv import runs_csv
+
+    with opened(logbook) as book:
+        runs = readable_runs(book, None)
+        tables = {one.identity: runs_csv([run for run in runs if run.jig == one.identity]) for one in book.jigs()}
+        done = export_book(book, runs, file, __version__, tables, with_gps=with_gps)
+    answer(wrap(f"Wrote {file}: {done.jigs} jigs, {done.runs} runs, {done.files} files."))
+    if done.blanked:
+        answer(wrap(f"The GPS position was taken out of {done.blanked} photos; --with-gps would leave it in."))
+    for left in done.left_out:
+        answer(wrap(f"Left out: {left}", "- ", "  "))
+
+
+@app.command("import")
+def import_from(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A zip file that cutvision log export wrote.")],
+    logbook: Book = None,
+) -> None:
+    """Merge an export into the logbook, by identity: what is there already stays, nothing is lost or doubled."""
+    from cutvision.logbook.archive import import_book
+
+    with opened(logbook, create=True) as book:
+        done = import_book(book, file)
+        where = book.folder
+    answer(
+        wrap(
+            f"{where} took in {done.jigs} jigs and {done.runs} runs with {done.files} files; {done.known} runs were "
+            "there already."
+        )
+    )
+    for old, new in done.renamed:
+        answer(wrap(f"Another jig '{old}' is in the logbook, so the imported one is called '{new}'."))
+
+
+@app.command()
+def recompute(run: RunNumber, as_json: AsJson = False, logbook: Book = None) -> None:
+    """Compute a run again from its stored inputs and photos, and say what differs; exit status 1 when anything does."""
+    from cutvision.logbook.differences import differences
+    from cutvision.reports.logbook_json import recomputed_as_json
+    from cutvision.reports.logbook_text import recomputed_text
+
+    with opened(logbook) as book:
+        found = book.run(run)
+        arguments = arguments_of(book, found)
+    differing = tuple(differences(found.result, computed_anew(arguments)))
+    if as_json:
+        answer_json(recomputed_as_json(found, __version__, differing))
+    else:
+        answer(recomputed_text(found, __version__, differing))
+    if differing:
+        raise typer.Exit(NOT_SOUND)
+
+
+def arguments_of(book: Logbook, run: Run) -> list[str]:
+    """The line that computes a run again. Raises InputError when a file that it rests on is not here as it was."""
+    from cutvision.logbook.evidence import sha256_of
+
+    by_hash = {file.sha256: file for file in run.evidence}
+    options, photos = [], []
+    for value in run.inputs.values:
+        text = value.value
+        if value.sha256 is not None:
+            file = by_hash[value.sha256]
+            path = book.path_of(file).resolve()
+            try:
+                sound = path.name.startswith(sha256_of(path.read_bytes())) or file.left_at is not None
+            except OSError as error:
+                raise InputError(
+                    f"{file.name} of run {run.number} cannot be read: {error.strerror or error}.",
+                    f"Put {path} back from a backup or an export, then do the same again.",
+                ) from error
+            if not sound:
+                raise InputError(
+                    f"{file.name} of run {run.number} was changed after it was recorded.",
+                    f"Put {path} back from a backup or an export, then do the same again.",
+                )
+            text = str(path)
+        if value.option == PHOTO:
+            photos.append(text)
+        else:
+            options.append(f"{value.option}={text}" if text else value.option)
+    return (
+        [*run.inputs.command, *options, "--json", "--", *photos]
+        if photos
+        else [*run.inputs.command, *options, "--json"]
+    )
+
+
+def computed_anew(arguments: Sequence[str]) -> object:
+    """What the command prints with --json. Raises InputError when it does not take these inputs any more."""
+    import contextlib
+    import io
+    import json
+
+    from cutvision.cli.app import app as whole
+
+    out = io.StringIO()
+    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(io.StringIO()), contextlib.suppress(SystemExit):
+        whole(list(arguments), prog_name="cutvision")
+    try:
+        return json.loads(out.getvalue())
+    except ValueError as error:
+        raise InputError(
+            f"This cutvision no longer takes the run's inputs: {' '.join(arguments)}",
+            "Type that line to see why.",
+        ) from error
 
 
 def write_figure(found: Trend, name: str, out: Path) -> None:

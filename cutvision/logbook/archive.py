@@ -42,7 +42,7 @@ EXPLANATION = """\
 This is a logbook of cutvision: jigs, their runs, and the files that the runs rest on.
 
 logbook.json   everything but the files, as one JSON object (UTF-8)
-runs.csv       the runs as a table, for a spreadsheet
+runs/          each jig's runs as a table (CSV) for a spreadsheet, under the jig's identity
 evidence/      photos, annotated photos and drawings, each under the sha256 of its bytes
 
 logbook.json, schema cutvision/logbook/1. Times are UTC; angles are in degrees and lengths in millimetres.
@@ -87,25 +87,25 @@ class Imported:
 
 
 def export_book(
-    book: Logbook, out: Path, program: str, table: bytes, *, with_gps: bool = False, runs: Sequence[Run] | None = None
+    book: Logbook, runs: Sequence[Run], out: Path, program: str, tables: Mapping[str, str], *, with_gps: bool = False
 ) -> Exported:
-    """Write everything to a new zip file, whole or not at all. table: the CSV of the runs.
+    """Write everything to a new zip file, whole or not at all. runs: all of them, or those that can be read.
 
-    runs: those that can be read, when not all can; None for all. Raises InputError when the file is there, or cannot be
+    tables: the CSV of each jig's runs, by the jig's identity. Raises InputError when the file is there, or cannot be
     written.
     """
     if out.exists():
         raise InputError(f"{out} is there already.", "Give another name; an export never overwrites a file.")
-    everything = book.runs() if runs is None else runs
-    told = _book_as_plain(book, everything, program)
+    told = _book_as_plain(book, runs, program)
     left_out: list[Plain] = []
     places: set[str] = set()
     aside = out.with_name(f"{out.name}{ASIDE}")
     try:
         with zipfile.ZipFile(aside, "w", zipfile.ZIP_DEFLATED) as archive:
             archive.writestr(README, EXPLANATION)
-            archive.writestr("runs.csv", table)
-            for file in {file.sha256: file for run in everything for file in run.evidence}.values():
+            for jig, table in tables.items():
+                archive.writestr(f"runs/{jig}.csv", table)
+            for file in {file.sha256: file for run in runs for file in run.evidence}.values():
                 data, why = _file_for_export(book, file, with_gps=with_gps)
                 if data is None:
                     left_out.append({"sha256": file.sha256, "name": file.name, "why": why})

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from cutvision.logbook.book import Asked
+from cutvision.logbook.differences import Difference
 from cutvision.logbook.plain import move_as_plain, run_as_plain, struck_as_plain, time_text, version_as_plain
 from cutvision.logbook.records import JigRecord, Run
 from cutvision.logbook.verification import Verified
@@ -55,6 +56,18 @@ def verified_as_json(verified: Verified) -> Json:
         "runs": verified.runs,
         "files": verified.files,
         "findings": [{"what": one.what, "remedy": one.remedy, "harmless": one.harmless} for one in verified.findings],
+    }
+
+
+def recomputed_as_json(run: Run, program: str, differing: Sequence[Difference]) -> Json:
+    """What differs when a run is computed again."""
+    return {
+        "schema": "cutvision/logbook-recomputed/1",
+        "run": run.number,
+        "recorded_by": run.program,
+        "computed_by": program,
+        "same": not differing,
+        "differences": [{"where": one.where, "recorded": one.recorded, "computed": one.computed} for one in differing],
     }
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from cutvision.logbook.book import Asked
+from cutvision.logbook.differences import Difference
 from cutvision.logbook.records import EvidenceFile, InputValue, JigRecord, MoveSet, Run
 from cutvision.logbook.verification import Finding, Verified
 from cutvision.reports.cautions import cautions
@@ -17,6 +18,7 @@ from cutvision.units import format_angle_with_bound, format_length, format_lengt
 _TURNS = {"clockwise": "clockwise", "counterclockwise": "counter-clockwise", None: ""}
 _DECISIONS = {"move": "move", "leave": "leave", "cannot-tell": "cannot tell", None: ""}
 LEAST_SHARE = 0.005
+MOST_DIFFERENCES = 20
 SMALL_DEG = 5.0  # larger angles are told in degrees alone
 _LEFT = 17  # columns of the names in a table of two
 
@@ -163,6 +165,21 @@ def verified_text(verified: Verified, where: Path) -> str:
     return "\n".join([wrap(title), wrap(counted), *(_finding(finding) for finding in verified.findings)])
 
 
+def recomputed_text(run: Run, program: str, differing: Sequence[Difference]) -> str:
+    """What differs when a run is computed again, the figures first."""
+    told = f"Run {run.number} of '{run.jig_name}', recorded by cutvision {run.program} and computed again by {program}"
+    if not differing:
+        return wrap(f"{told}: every figure and every word is the same.")
+    order = sorted(differing, key=lambda one: not isinstance(one.recorded, int | float))
+    rows = [
+        wrap(f"{one.where}: {_value(one.recorded)} was recorded, {_value(one.computed)} now", "- ", "  ")
+        for one in order
+    ]
+    left = len(rows) - MOST_DIFFERENCES
+    more = [f"and {left} more; --json tells all."] if left > 0 else []
+    return "\n".join([wrap(f"{told}: {len(differing)} values differ."), *rows[:MOST_DIFFERENCES], *more])
+
+
 def move_words(move: MoveSet) -> str:
     """A move that was set, in both units."""
     how = f"{format_length(move.distance_mm, 0.01)} {_TURNS[move.turn]}".strip()
@@ -228,6 +245,11 @@ def _outcome(run: Run) -> list[str]:
 
 def _sentence(text: str) -> str:
     return f"{text[:1].upper()}{text[1:]}" + "." * (not text.endswith("."))
+
+
+def _value(value: object) -> str:
+    text = "nothing" if value is None else repr(value) if isinstance(value, str) else str(value)
+    return text if len(text) <= 60 else f"{text[:59]}…"
 
 
 def _input(value: InputValue) -> str:

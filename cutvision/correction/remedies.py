@@ -31,7 +31,15 @@ BETTER = (2.0, 3.0, 5.0)
 _BY_HAND = frozenset({"reading", "protractor"})
 _DISTANCES = frozenset({"distance between readings", "length beside the gap", "length of the joint"})
 # What differs from piece to piece, or is read anew on each.
-_OF_THE_PIECE = _BY_HAND | {SPREAD, "edge form", "broken tips", "gap", "edge points", "photo to photo"}
+_OF_THE_PIECE = _BY_HAND | {
+    SPREAD,
+    "edge form",
+    "broken tips",
+    "gap",
+    "angle of the piece",
+    "edge points",
+    "photo to photo",
+}
 _OF_THE_PHOTO = frozenset({"edge points", "pixel and tone residual", "photo to photo"})
 # What a length read in error turns the less, the longer the edge.
 _BY_LENGTH = _BY_HAND | _DISTANCES | {"caliper", "broken tips", "gap", "pixel and tone residual"}
@@ -176,6 +184,7 @@ def _ways(error: Quantity, pieces: int) -> tuple[_Way, ...]:
 
 _KNOWN_BETTER = (
     ("tips", "broken tips", "look at both tips under a glass and say --tips, if it can be told {} as well"),
+    ("angle", "angle of the piece", "measure the piece's angle {} as well"),
     ("corner", "corner", "measure the test piece's corner {} as well and say --corner and --corner-to"),
     ("joints", "closed joints", "clamp the other joints {} as tightly shut"),
     ("gap", "gap", "read the gap {} as well, with finer leaves, and say --gap-to"),

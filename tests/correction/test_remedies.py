@@ -168,6 +168,7 @@ def test_the_kept_side_costs_nothing_and_comes_first() -> None:
     ("row", "name", "words"),
     [
         ("broken tips", "tips", "say --tips"),
+        ("angle of the piece", "angle", "measure the piece's angle"),
         ("corner", "corner", "say --corner"),
         ("closed joints", "joints", "clamp the other joints"),
         ("gap", "gap", "finer leaves"),

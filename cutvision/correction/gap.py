@@ -48,7 +48,8 @@ def correct_direct(
         cuts=0,
         piece=PieceRead("gap", over.value),
     )
-    return correct_from_excess(excess, jig, nominal_rad)
+    notes = () if nominal_rad == 0 else (_leaning(jig, "The turn is the same if yours leans the other way."),)
+    return correct_from_excess(excess, jig, nominal_rad, notes)
 
 
 def correct_by_protractor(
@@ -73,7 +74,15 @@ def correct_by_protractor(
         rule="error in radians x lever",
         cuts=0,
     )
-    return correct_from_excess(excess, jig, nominal_rad)
+    other = "right" if jig.kept == "left" else "left"
+    remedy = f"If yours leans the other way, the turn is the other too: say --square-on {other}."
+    notes = () if nominal_rad == 0 else (_leaning(jig, remedy),)
+    return correct_from_excess(excess, jig, nominal_rad, notes)
+
+
+def _leaning(jig: Jig, remedy: str) -> Note:
+    lean = "right" if jig.kept == "left" else "left"
+    return Note("fence-leans", f"This is told for a fence that runs away from you toward the {lean}.", remedy)
 
 
 def _scale_of(reading_rad: float, nominal_rad: float, said: Scale | None) -> Scale:

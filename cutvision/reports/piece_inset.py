@@ -27,7 +27,7 @@ def draw_piece(axes: Axes, correction: Correction, box: Box) -> None:
         "direct": _square,
         "facing": _facing,
         "frame": _frame,
-        "assembly": _frame,
+        "assembly": _joint,
     }
     title = draw[correction.method](axes, correction, middle)
     _text(axes, (left + right) / 2, top - 4, title, color=INK)
@@ -109,6 +109,12 @@ def _facing(axes: Axes, correction: Correction, middle: complex) -> str:
     _text(axes, foot.real - 18, foot.imag + 14, "piece")
     _text(axes, foot.real + 18, foot.imag + 14, "the other,\nturned over")
     return "Two pieces face to face (gap far too large)"
+
+
+def _joint(axes: Axes, correction: Correction, middle: complex) -> str:
+    """A joint's ends by name; of several joints that were put together none is drawn as it gaped."""
+    _frame(axes, correction, middle)
+    return "A joint of two sides: heel and toe"
 
 
 def _frame(axes: Axes, correction: Correction, middle: complex) -> str:

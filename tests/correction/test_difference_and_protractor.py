@@ -285,3 +285,16 @@ def test_a_misread_width_is_named() -> None:
     with pytest.raises(InputError, match="2 deg") as caught:
         widths(24.91, 94.78)
     assert "24.78 mm as 94.78 mm (width at the far end)" in caught.value.remedy
+
+
+def test_a_protractor_on_a_fence_that_leans_the_other_way_is_told_by_the_other_side() -> None:
+    """Fence rising to the left by 22.5 deg, 0.1 too much: 67.4 on the left is the opposite angle, so --square-on right.
+
+    Opposite angles at a crossing are equal (closed form); the note says so beside every slanted fence.
+    """
+    fence = cmath.rect(1.0, math.radians(-22.5 - 0.1))
+    on_the_left = math.pi - abs(cmath.phase(1j / fence))
+    found = correct_by_protractor(Quantity(on_the_left, "rad"), TRUE, Jig(LEVER, "right"), math.radians(22.5), "blade")
+    assert math.degrees(found.angle_error.value) == pytest.approx(-0.1, abs=1e-9)
+    assert [note.name for note in found.notes] == ["fence-leans"]
+    assert "--square-on left" in found.notes[0].remedy

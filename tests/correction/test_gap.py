@@ -67,15 +67,22 @@ def beside_the_blade(direction: complex, from_square: complex, side: Kept, lengt
 
 
 @many
-@given(errors_deg, sides_of_blade, st.floats(0.0, 60.0), st.floats(50.0, 300.0))
+@given(
+    error_deg=errors_deg,
+    side=sides_of_blade,
+    nominal_deg=st.floats(0.0, 60.0),
+    length=st.floats(50.0, 300.0),
+    other_way=st.booleans(),
+)
 def test_a_gap_beside_a_square_turns_the_fence_true(
-    error_deg: float, side: Kept, nominal_deg: float, length: float
+    error_deg: float, side: Kept, nominal_deg: float, length: float, *, other_way: bool
 ) -> None:
-    """Fence off by any error, square on either side, any setting: the said move leaves nothing."""
+    """Fence off by any error and leaning either way, square on either side, any setting: the move leaves nothing."""
     nominal = math.radians(nominal_deg)
-    lean = nominal if side == "left" else -nominal
+    setting = -nominal if other_way else nominal
+    lean = setting if side == "left" else -setting
     fence = cmath.rect(1.0, lean + math.radians(error_deg))
-    gap, end = beside_the_blade(fence, cmath.rect(1.0, math.pi / 2 + nominal), side, length)
+    gap, end = beside_the_blade(fence, cmath.rect(1.0, math.pi / 2 + setting), side, length)
     correction = correct_direct(mm(gap), mm(length), end, TRUE, Jig(LEVER, side), nominal)
     assert math.degrees(correction.angle_error.value) == pytest.approx(error_deg, abs=1e-9)
     assert cmath.phase(turned_true(fence, correction)) == pytest.approx(lean, abs=1e-11)

@@ -186,7 +186,7 @@ _KNOWN_BETTER = (
     ("tips", "broken tips", "look at both tips under a glass and say --tips, if it can be told {} as well"),
     ("angle", "angle of the piece", "measure the piece's angle {} as well"),
     ("corner", "corner", "measure the test piece's corner {} as well and say --corner and --corner-to"),
-    ("joints", "closed joints", "clamp the other joints {} as tightly shut"),
+    ("joints", "closed joints", "clamp the other joints {} as tightly shut and say --shut-to"),
     ("gap", "gap", "read the gap {} as well, with finer leaves, and say --gap-to"),
     ("distance", "distance between readings", "measure the distance between the readings {} as well"),
     ("square", "square's own angle", "use a square {} as true, or draw along yours, turn it over and draw again"),

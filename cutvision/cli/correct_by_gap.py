@@ -98,7 +98,7 @@ def direct(
         typed_gauge,
         typed_protractor,
     )
-    from cutvision.correction.explained_ways import explain_direct
+    from cutvision.correction.explained_ways import explain_direct, explain_protractor
 
     drawn.check()
     care = ReadingCare(
@@ -112,10 +112,16 @@ def direct(
     if reading is not None:
         if not gap == over == gap_at is None:
             raise InputError("--reading stands in for --gap, --over and --gap-at.", "Give it, or these three.")
-        shown = typed_protractor(angles(reading, "--reading"), care)
+        readings = angles(reading, "--reading")
+        shown = typed_protractor(readings, care)
         correction = correct_by_protractor(shown, typed_gauge(care), jig, nominal_rad, reading_from)
         drawn.write(correction)
-        told.tell(correction, gap_assumptions(care, "protractor"), leaves)
+        told.tell_explained(
+            correction,
+            gap_assumptions(care, "protractor"),
+            leaves,
+            lambda found: explain_protractor(found, readings),
+        )
         return
     if reading_from is not None or reading_to is not None:
         raise InputError("--reading-from and --reading-to are about --reading, which is not given.", "Leave them out.")

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from cutvision.correction.angle_error import Kept
-from cutvision.correction.explanation import Explanation, Number, Paper, Rule, explain, plain_figures
+from cutvision.correction.explanation import DEG_PER_RAD_TEXT, Explanation, Number, Paper, Rule, explain, plain_figures
 from cutvision.correction.gap import FrameGap, GapEnd
 from cutvision.correction.miter import CORNER_RAD, NOMINAL_RAD
 from cutvision.correction.result import Correction, Way
@@ -15,14 +16,26 @@ from cutvision.correction.square import STRIP_TURNS
 _NEAR_RAD = 1e-9
 
 
+@dataclass(frozen=True, slots=True)
+class Zeroed:
+    """A difference shown by a caliper that was zeroed on one of two readings: it stands in for the other.
+
+    known_larger: whether the one that was read is the larger.
+    """
+
+    values_mm: Sequence[float]
+    known_larger: bool
+
+
 def explain_legs(
     correction: Correction,
     lefts_mm: Sequence[float],
     rights_mm: Sequence[float],
     corner_rad: float,
     piece_width_mm: float | None = None,
+    zeroed: Zeroed | None = None,
 ) -> Explanation:
-    """The calculation of `correct_miter_from_legs` from its readings.
+    """The calculation of `correct_miter_from_legs` from its readings; zeroed: in place of the leg that has none.
 
     With a right corner the angle at the fence leg is atan(end leg / fence leg), else atan(d sin c / (f - d cos c)).
     Raises ValueError for a correction found in another way.
@@ -33,8 +46,7 @@ def explain_legs(
     width_mm = piece_width_mm if at_45 else None
 
     def write(paper: Paper) -> tuple[Number, Rule]:
-        left = paper.read("L", "left leg", lefts_mm)
-        right = paper.read("R", "right leg", rights_mm)
+        left, right = _pair(paper, ("L", "left leg", lefts_mm), ("R", "right leg", rights_mm), zeroed)
         corner = paper.give("c", "corner of the test piece", math.degrees(corner_rad), "deg")
         if kept is not None:
             true = paper.give("N", "true angle at the fence leg", 90 - math.degrees(nominal_rad), "deg")
@@ -47,10 +59,10 @@ def explain_legs(
                 words, "E = a - (180 - c) / 2", f"{angle} - (180 - {corner}) / 2", angle.value - half, "deg"
             )
         elif kept == "left":
-            words = "Error of the fence, + counter-clockwise"
+            words = _ERROR
             error = paper.line(words, "E = N - a", f"{true} - {angle}", true.value - angle.value, "deg")
         else:
-            words = "Error of the fence, + counter-clockwise"
+            words = _ERROR
             error = paper.line(words, "E = a - N", f"{angle} - {true}", angle.value - true.value, "deg")
         if at_45:
             width = None if width_mm is None else paper.give("W", "width of the piece", width_mm, "mm")
@@ -58,8 +70,10 @@ def explain_legs(
         return error, _rule_of_others(left, right, 90 - math.degrees(nominal_rad), kept)
 
     # The rule takes the width for the mean leg.
-    mean_mm = (math.fsum(lefts_mm) / len(lefts_mm) + math.fsum(rights_mm) / len(rights_mm)) / 2
-    stretch = 1.0 if width_mm is None else mean_mm / width_mm
+    stretch = 1.0
+    if width_mm is not None:
+        left_mm, right_mm = _means(lefts_mm, rights_mm, zeroed)
+        stretch = (left_mm + right_mm) / 2 / width_mm
 
     def rule_at(error_rad: float) -> float | None:
         left, right = _legs_at(error_rad, kept, nominal_rad, corner_rad)
@@ -75,19 +89,23 @@ def explain_legs(
 
 
 def explain_widths(
-    correction: Correction, at_fence_mm: Sequence[float], far_end_mm: Sequence[float], between_mm: Sequence[float]
+    correction: Correction,
+    at_fence_mm: Sequence[float],
+    far_end_mm: Sequence[float],
+    between_mm: Sequence[float],
+    zeroed: Zeroed | None = None,
 ) -> Explanation:
     """The calculation of `correct_square_from_widths` from its readings, atan((A - B) / X) / turns.
 
-    Raises ValueError for a correction found in another way.
+    zeroed: in place of the width that has no reading. Raises ValueError for a correction found in another way.
     """
     _check(correction, "widths")
     turns = correction.turns or STRIP_TURNS
     sign = _sign(correction.kept, positive=turns == STRIP_TURNS)
 
     def write(paper: Paper) -> tuple[Number, Rule]:
-        at_fence = paper.read("A", "width at the fence", at_fence_mm)
-        far_end = paper.read("B", "width at the far end", far_end_mm)
+        ends = ("A", "width at the fence", at_fence_mm), ("B", "width at the far end", far_end_mm)
+        at_fence, far_end = _pair(paper, *ends, zeroed)
         between = paper.read("X", "distance between the readings", between_mm)
         paper.close("readings")
         wider = at_fence.value - far_end.value
@@ -120,6 +138,35 @@ def explain_direct(
         return _wedge(paper, gaps_mm, overs_mm, sign, 1)
 
     return explain(correction, write, math.tan)
+
+
+def explain_protractor(correction: Correction, readings_rad: Sequence[float]) -> Explanation:
+    """The calculation of `correct_by_protractor` from its readings, reading less what would be true.
+
+    Raises ValueError for a correction found in another way.
+    """
+    _check(correction, "reading of a protractor")
+    nominal_deg = math.degrees(correction.nominal_rad)
+    shown_deg = math.degrees(math.fsum(readings_rad) / len(readings_rad))
+    error_deg = math.degrees(correction.angle_error.value)
+    # The scale was chosen by the core: of the true settings the one that gives the core's own error.
+    settings = ((nominal_deg, True), (90 + nominal_deg, True), (90 - nominal_deg, False))
+    true_deg, sign = min(
+        ((true, _sign(correction.kept, positive=positive)) for true, positive in settings),
+        key=lambda setting: abs(setting[1] * (shown_deg - setting[0]) - error_deg),
+    )
+
+    def write(paper: Paper) -> tuple[Number, Rule]:
+        shown = paper.read("a", "what the protractor shows", [math.degrees(value) for value in readings_rad], "deg")
+        true = paper.give("N", "what it would show at a true fence", true_deg, "deg")
+        paper.close("readings")
+        first, then = (shown, true) if sign > 0 else (true, shown)
+        formula = "E = a - N" if sign > 0 else "E = N - a"
+        error = paper.line(_ERROR, formula, f"{first} - {then}", first.value - then.value, "deg")
+        value = error.value / float(DEG_PER_RAD_TEXT)
+        return error, Rule(f"E / {DEG_PER_RAD_TEXT}", f"{error} / {DEG_PER_RAD_TEXT}", value)
+
+    return explain(correction, write, lambda error_rad: error_rad)
 
 
 def explain_facing(
@@ -173,6 +220,7 @@ def explain_frame(
     return explain(correction, write, lambda error_rad: math.sin(sides * error_rad) / sides)
 
 
+_ERROR = "Error of the fence, + counter-clockwise"
 _TURNED = ", and on this side it counts the other way"
 
 
@@ -184,6 +232,34 @@ def _check(correction: Correction, way: Way) -> None:
 def _sign(kept: Kept | None, *, positive: bool) -> int:
     """Whether the error has the sign of what was read: see `correction.corner_excess`."""
     return (1 if positive else -1) * (-1 if kept == "right" else 1)
+
+
+def _pair(
+    paper: Paper, one: tuple[str, str, Sequence[float]], other: tuple[str, str, Sequence[float]], zeroed: Zeroed | None
+) -> tuple[Number, Number]:
+    """Two readings, each a letter, what it is and its values; or one of them and the difference."""
+    if zeroed is None:
+        return paper.read(*one), paper.read(*other)
+    known, missing = (one, other) if one[2] else (other, one)
+    read = paper.read(*known)
+    z = paper.read("z", f"difference, caliper zeroed on the {known[1]}", zeroed.values_mm)
+    sign = "-" if zeroed.known_larger else "+"
+    value = read.value - z.value if zeroed.known_larger else read.value + z.value
+    words = f"The {missing[1]}"
+    found = paper.line(words, f"{missing[0]} = {known[0]} {sign} z", f"{read} {sign} {z}", value, "mm")
+    return (read, found) if one[2] else (found, read)
+
+
+def _means(ones: Sequence[float], others: Sequence[float], zeroed: Zeroed | None) -> tuple[float, float]:
+    """The two lengths of `_pair`, unrounded."""
+    if zeroed is None:
+        return _mean(ones), _mean(others)
+    step = _mean(zeroed.values_mm) * (-1 if zeroed.known_larger else 1)
+    return (_mean(ones), _mean(ones) + step) if ones else (_mean(others) + step, _mean(others))
+
+
+def _mean(values: Sequence[float]) -> float:
+    return math.fsum(values) / len(values)
 
 
 def _wedge(

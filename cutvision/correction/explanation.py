@@ -13,7 +13,7 @@ from typing import Literal
 
 from cutvision.correction.result import Correction
 from cutvision.uncertainty import budget
-from cutvision.units import MM_PER_INCH, decimals, format_bound, format_number
+from cutvision.units import MM_PER_INCH, decimals, format_number
 
 StepUnit = Literal["", "mm", "in", "deg", "min", "mdeg", "mdeg^2"]
 SectionName = Literal["readings", "error", "move", "bound", "decision", "shop rule"]
@@ -21,6 +21,8 @@ DEPARTURES_RAD = tuple(math.radians(error) for error in (0.1, 0.5, 1.0, 2.0))
 DEG_PER_RAD_TEXT = "57.2957795"
 # Places carried beyond the last one that the answer shows; more are tried when rounding would show in the answer.
 EXTRA_PLACES = range(2, 9)
+# So near, in units of the last place shown, a number agrees even when the two lie on either side of half a unit.
+TIE = 0.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,22 +149,22 @@ class Paper:
         self.givens.append(Given(letter, words, number, unit))
         return number
 
-    def read(self, letter: str, words: str, values_mm: Sequence[float]) -> Number:
+    def read(self, letter: str, words: str, values: Sequence[float], unit: Literal["mm", "deg"] = "mm") -> Number:
         """Write down what was read; of several readings their mean."""
-        count = len(values_mm)
+        count = len(values)
         if count == 1:
-            return self.give(letter, words, values_mm[0], "mm")
+            return self.give(letter, words, values[0], unit)
         names = [f"{letter}{number}" for number in range(1, count + 1)]
         readings = [
-            self.give(name, f"{words}, reading {name[len(letter) :]}", value, "mm")
-            for name, value in zip(names, values_mm, strict=True)
+            self.give(name, f"{words}, reading {name[len(letter) :]}", value, unit)
+            for name, value in zip(names, values, strict=True)
         ]
         return self.line(
             f"Mean of the {count} readings: {words}",
             f"{letter} = ({' + '.join(names)}) / {count}",
             f"({' + '.join(map(str, readings))}) / {count}",
             math.fsum(reading.value for reading in readings) / count,
-            "mm",
+            unit,
         )
 
     def line(self, words: str, formula: str, numbers: str, value: float, unit: StepUnit) -> Number:
@@ -315,13 +317,12 @@ def _write_rule(paper: Paper, rule: Rule, error: Number, move: Number, lever: Nu
 def _agrees(correction: Correction, written: tuple[Number, Number, Number, Number]) -> bool:
     """Whether error, move and bounds come out as the answer shows them, to its last place."""
     error, move = correction.angle_error, correction.fence_move
-    on_paper, move_on_paper, bound, move_bound = (number.value for number in written)
     u_deg, u_mm = math.degrees(error.expanded_uncertainty), move.expanded_uncertainty
-    return (
-        format_number(on_paper, u_deg) == format_number(math.degrees(error.value), u_deg)
-        and format_number(move_on_paper, u_mm) == format_number(move.value, u_mm)
-        and format_bound(bound) == format_bound(u_deg)
-        and format_bound(move_bound) == format_bound(u_mm)
+    exact = ((math.degrees(error.value), u_deg), (move.value, u_mm), (u_deg, u_deg), (u_mm, u_mm))
+    return all(
+        format_number(number.value, bound) == format_number(value, bound)
+        or abs(number.value - value) <= TIE * 10.0 ** -decimals(bound)
+        for number, (value, bound) in zip(written, exact, strict=True)
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -33,3 +34,12 @@ def test_wrong_leaves_are_refused_first(run: Callable[..., Any], arguments: list
     done = run("measure", "nowhere.jpg", "--shape", "miter", *arguments)
     assert (done.status, done.out) == (2, "")
     assert said in done.err
+
+
+def test_the_lever_may_be_read_several_times(run: Callable[..., Any]) -> None:
+    """559, 560 and 561 mm: the mean, 1/sqrt 3 of scatter beside 1/sqrt 3 of how well a rule is held (closed form)."""
+    strip = ["measure", FOLDER / "bench-strip.jpg", "--shape", "strip", "--thickness", "18mm"]
+    told = json.loads(run(*strip, "--fence-length", "559mm,560mm,561mm", "--json").out)
+    lever = told["correction"]["fence_length"]
+    assert lever["value"] == 560.0
+    assert lever["standard_uncertainty"] == pytest.approx((2 / 3) ** 0.5, rel=1e-9)

@@ -32,7 +32,8 @@ def jig_words(jig: JigFile, source: str) -> str:
     blocks = [
         wrap(f"{source}: {name}{_KINDS[jig.kind]}; every line was read and makes sense."),
         "\n".join(
-            wrap(f"{_value(key, text)}: {OPTION_KEYS[key].means}", f"{key:14}") for key, text in jig.options.items()
+            wrap(f"{value_words(key, text)}: {OPTION_KEYS[key].means}", f"{key:14}")
+            for key, text in jig.options.items()
         ),
         wrap(f"Made {made}.") if made else "",
         "\n".join(wrap(line) for line in jig.note.splitlines()),
@@ -60,7 +61,8 @@ def _day(jig: JigFile) -> str:
     return "" if jig.made_on is None else f"on {jig.made_on.isoformat()}"
 
 
-def _value(key: str, text: str) -> str:
+def value_words(key: str, text: str) -> str:
+    """What stands after the key, lengths and angles in both units."""
     unit = OPTION_KEYS[key].unit
     if unit == "mm":
         return ", ".join(f"{mm:.6g} mm ({mm / MM_PER_INCH:.4g} in)" for mm in parse_lengths(text, key, zero=True))

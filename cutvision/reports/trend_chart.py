@@ -12,29 +12,34 @@ from matplotlib.axes import Axes
 from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
 from matplotlib.figure import Figure
 
-from cutvision.reports.columns import wrap
 from cutvision.reports.figure import ACCENT, GOOD, INK, SOFT, STYLE, blank_page
 from cutvision.reports.glyphs import drawable
 from cutvision.reports.trend import Trend, trend_words
 
 WIDTH_MM, HEIGHT_MM = 200.0, 130.0
+# The title and the verdict take this much of the page; a sheet that says them itself leaves it out.
+WORDS_MM = 20.0
 TITLE, TEXT, SMALL = 11.0, 9.0, 7.5
-# Part of the page that the plot takes: left, bottom, width, height.
-PLOT = (0.095, 0.17, 0.81, 0.60)
+# The plot on the page: left, bottom, width, height.
+PLOT_MM = (19.0, 22.0, 162.0, 78.0)
 # With more steps than this their words would cover each other.
 MOST_WORDS = 8
 WINTER = "#e7eef6"
 OTHER = "#fdf6e6"
 
 
-def trend_figure(trend: Trend, jig_name: str) -> Figure:
-    """The chart on a page of 200 x 130 mm: degrees on the left, minutes of arc on the right."""
+def trend_figure(trend: Trend, jig_name: str, *, worded: bool = True) -> Figure:
+    """The chart: degrees on the left, minutes of arc on the right.
+
+    worded: on a page of 200 x 130 mm with title and verdict; else 20 mm lower, without them.
+    """
+    page_mm = HEIGHT_MM if worded else HEIGHT_MM - WORDS_MM
     with rc_context(STYLE):
-        figure, page = blank_page(WIDTH_MM, HEIGHT_MM)
-        page.text(6, HEIGHT_MM - 5, drawable(f"{jig_name}: the fence's error"), fontsize=TITLE, weight="bold", va="top")
-        verdict = wrap(" ".join(trend_words(trend)[:2])).replace("\n", " ")
-        page.text(6, HEIGHT_MM - 12, _folded(verdict, 112), fontsize=TEXT, color=INK, va="top", linespacing=1.3)
-        axes = figure.add_axes(PLOT)
+        figure, page = blank_page(WIDTH_MM, page_mm)
+        if worded:
+            _words(page, trend, jig_name)
+        left, bottom, width, height = PLOT_MM
+        axes = figure.add_axes((left / WIDTH_MM, bottom / page_mm, width / WIDTH_MM, height / page_mm))
         first, last = trend.points[0].day, trend.points[-1].day
         margin = max(2.0, 0.04 * (last - first).days)
         axes.set_xlim(_place(first) - margin, _place(last) + margin)
@@ -45,9 +50,17 @@ def trend_figure(trend: Trend, jig_name: str) -> Figure:
         _points(axes, trend)
         _drift(axes, trend)
         _steps(axes, trend)
-        _scales(figure, axes, trend)
+        _scales(axes)
+        _ways(page, trend)
         page.text(6, 3.5, _legend(trend), fontsize=SMALL, color=SOFT)
     return figure
+
+
+def _words(page: Axes, trend: Trend, jig_name: str) -> None:
+    title = drawable(f"{jig_name}: the fence's error")
+    page.text(6, HEIGHT_MM - 5, title, fontsize=TITLE, weight="bold", color=INK, va="top")
+    verdict = _folded(" ".join(trend_words(trend)[:2]), 112)
+    page.text(6, HEIGHT_MM - 12, verdict, fontsize=TEXT, color=INK, va="top", linespacing=1.3)
 
 
 def _place(day: date) -> float:
@@ -60,7 +73,7 @@ def _folded(text: str, columns: int) -> str:
     for word in text.split(" "):
         if lines[-1] and len(lines[-1]) + len(word) >= columns:
             lines.append("")
-        lines[-1] = f"{lines[-1]} {word}".strip()
+        lines[-1] = f"{lines[-1]} {word}".strip(" ")
     return "\n".join(lines)
 
 
@@ -163,7 +176,7 @@ def _steps(axes: Axes, trend: Trend) -> None:
             )
 
 
-def _scales(figure: Figure, axes: Axes, trend: Trend) -> None:
+def _scales(axes: Axes) -> None:
     locator = AutoDateLocator(minticks=3, maxticks=8)  # type: ignore[no-untyped-call]
     axes.xaxis.set_major_locator(locator)
     offsets = ["", "%Y", "%Y-%m", *["%Y-%m-%d"] * 3]
@@ -178,13 +191,16 @@ def _scales(figure: Figure, axes: Axes, trend: Trend) -> None:
         for spine in one.spines.values():
             spine.set_color(SOFT)
     axes.xaxis.get_offset_text().set_fontsize(SMALL)
+
+
+def _ways(page: Axes, trend: Trend) -> None:
+    """Which way a positive and a negative error lie, above and below the plot's left end."""
     plus, minus = (
         ("counter-clockwise", "clockwise") if trend.counterclockwise else ("corner over 90°", "corner under 90°")
     )
-    left, bottom, _, height = PLOT
-    for high, words, where in ((bottom + height, f"↑ {plus}", "bottom"), (bottom, f"↓ {minus}", "top")):
-        offset = 0.008 if where == "bottom" else -0.055
-        figure.text(left, high + offset, words, fontsize=SMALL, color=SOFT, va=where)
+    left, bottom, _, height = PLOT_MM
+    page.text(left, bottom + height + 1.2, f"↑ {plus}", fontsize=SMALL, color=SOFT, va="bottom")
+    page.text(left, bottom - 6.5, f"↓ {minus}", fontsize=SMALL, color=SOFT, va="top")
 
 
 def _legend(trend: Trend) -> str:

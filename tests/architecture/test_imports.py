@@ -24,7 +24,7 @@ ALLOWED_OUTSIDE = {  # room -> packages beside numpy, each directly; the rooms a
     "measurement": {"scipy"},
     "simulation": {"cv2", "scipy", "PIL"},
     "logbook": {"platformdirs"},
-    "reports": {"PIL", "matplotlib", "jinja2"},
+    "reports": {"PIL", "matplotlib", "jinja2", "reportlab"},
     "workflow": set(),
     "cli": {"typer"},
 }

@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
+import json
 import math
+import uuid
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from typing import Any
 
 import numpy as np
 import pytest
 from PIL import Image, ImageDraw
 
+from cutvision.correction import Jig, ReadingCare, correct_miter_from_legs, typed_corner, typed_distance, typed_legs
 from cutvision.errors import Note
 from cutvision.imaging.photo import ExifFacts, Photo
+from cutvision.logbook.records import Conditions, Headline, Inputs, InputValue, JigRecord, JigVersion, MoveSet, Run
 from cutvision.measurement.result import EdgeEvidence, Measurement, PhotoEvidence, Shape
+from cutvision.reports.correction_json import correction_as_json
 from cutvision.uncertainty import Influence, Quantity
 
 PX_PER_MM = 4.0
@@ -170,3 +177,63 @@ def example(
 def make_example() -> Callable[..., Example]:
     """The maker of examples: shape, degrees off, bound in degrees, colour of the wood."""
     return example
+
+
+FIRST_DAY = date(2025, 10, 5)
+JIG_TEXT = 'kind = "miter"\nfence-length = "380mm"\nkept = "left"\ntolerance = "0.05deg"\n'
+
+
+def run_of(number: int = 1, day: int = 0, error_deg: float | None = None, **changes: Any) -> Run:
+    """A miter run so many days after the first, as the logbook holds it; its figures may be set, and any field.
+
+    bound_deg: 0.02 unless changed. result: what `--json` printed, unless changed that of two typed legs.
+    """
+    care = ReadingCare()
+    fence = Jig(typed_distance(380.0, "lever", care), "left", math.radians(0.05))
+    corner = typed_corner(math.pi / 2, care)
+    told: dict[str, Any] = {
+        **correction_as_json(correct_miter_from_legs(*typed_legs(101.62, 101.15, care), corner, fence))
+    }
+    told = changes.pop("result", told)
+    error = told.get("angle_error", {}).get("value") if error_deg is None else error_deg
+    bound = changes.pop("bound_deg", 0.02)
+    when = FIRST_DAY + timedelta(days=day)
+    recorded = datetime(when.year, when.month, when.day, 12, tzinfo=UTC)
+    return Run(
+        identity=str(uuid.UUID(int=number)),
+        jig=str(uuid.UUID(int=999)),
+        recorded_at=recorded,
+        conditions=changes.pop("conditions", Conditions(when, fence=changes.pop("fence", "clamped"))),
+        inputs=changes.pop("inputs", Inputs(("correct", "miter"), (InputValue("--left-leg", "101.62mm"),))),
+        program="0.1.0",
+        result_text=json.dumps(told),
+        number=number,
+        jig_name=changes.pop("jig_name", "sled"),
+        headline=changes.pop(
+            "headline", Headline(error, bound if error is not None else None, 0.88, None, "move", 0.05)
+        ),
+        **changes,
+    )
+
+
+def move_of(distance_mm: float, turn: Any = "clockwise", fence: Any = None, note: str = "") -> MoveSet:
+    """A move that was set on the first day."""
+    return MoveSet(datetime(2025, 10, 5, 13, tzinfo=UTC), distance_mm, turn, fence, note)
+
+
+@pytest.fixture
+def make_run() -> Callable[..., Run]:
+    """The maker of runs: number, days after the first, error in degrees, and whatever else is to differ."""
+    return run_of
+
+
+@pytest.fixture
+def make_move() -> Callable[..., MoveSet]:
+    """The maker of moves: mm, turn, how the fence is held afterwards, note."""
+    return move_of
+
+
+@pytest.fixture
+def jig() -> JigRecord:
+    """A miter jig as the logbook holds it."""
+    return JigRecord(str(uuid.UUID(int=999)), "sled", (JigVersion(datetime(2025, 10, 1, tzinfo=UTC), JIG_TEXT),))

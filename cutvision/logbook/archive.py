@@ -232,12 +232,15 @@ def _merge(book: Logbook, archive: zipfile.ZipFile, told: Plain, file: Path) -> 
     runs = [(one, *run_from_plain(one)) for one in told["runs"]]
     names = {one.sha256: one.name for _, _, files in runs for one in files}
     stored: dict[str, tuple[str, int, str]] = {}
+    new_files = 0
     for one in told["files"]:
         data = _inside(archive, one["place"])
         sha256 = sha256_of(data)
         if sha256 != one["stored_sha256"]:
             raise InputError(f"{file}: {one['place']} is not the file that was exported.", _COPY_AGAIN)
-        place = book.place_of(sha256) or place_in_folder(sha256, names[one["sha256"]])
+        known = book.place_of(sha256)
+        new_files += known is None
+        place = known or place_in_folder(sha256, names[one["sha256"]])
         with trouble.told(book.file):
             keep(book.folder, place, data)
         stored[one["sha256"]] = (sha256, len(data), place)
@@ -254,7 +257,7 @@ def _merge(book: Logbook, archive: zipfile.ZipFile, told: Plain, file: Path) -> 
             _merge_afterwards(db, run.identity, plain)
         for row in stored.values():
             db.execute("INSERT INTO stored_file VALUES (?, ?, ?) ON CONFLICT DO NOTHING", row)
-    return Imported(jigs, new, len(runs) - new, len(stored), renamed)
+    return Imported(jigs, new, len(runs) - new, new_files, renamed)
 
 
 def _merge_jigs(db: sqlite3.Connection, jigs: Sequence[Mapping[str, Any]]) -> tuple[int, tuple[tuple[str, str], ...]]:

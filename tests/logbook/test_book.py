@@ -92,8 +92,8 @@ def test_a_run_is_not_replaced(given: Any, book: Logbook) -> None:
     with pytest.raises(sqlite3.IntegrityError, match="overwritten"):
         book.connection.execute(
             "INSERT OR REPLACE INTO run (number, identity, jig, recorded_at, day, humidity, blade, stock, note, "
-            "program, digest, inputs, result) SELECT number, identity, jig, recorded_at, day, '', blade, stock, note, program, "
-            "digest, inputs, result FROM run"
+            "program, digest, inputs, result) SELECT number, identity, jig, recorded_at, day, '', blade, stock, note, "
+            "program, digest, inputs, result FROM run"
         )
     with pytest.raises(InputError, match="overwritten"):
         book.record(run)

@@ -45,6 +45,8 @@ LEAST_TELLING_WALL_PX = 4.0
 MOST_BLUR_MM = 0.22
 MOST_BLUR_PX = 1.6
 MOST_DROPPED = 0.6
+MOST_DROPPED_TOGETHER = 0.25
+"""Of an edge's points in one unbroken run: a chip is short, and so long a run says that another step was followed."""
 LEAST_GAIN = 25.0
 """How far a step must lower a block's cost on the mean: true edges gain 100 and more, bare paper about 8."""
 
@@ -175,13 +177,20 @@ def _edge(
     mm = to_paper(pose, points.pixels, height)
     ends = to_paper(pose, predicted_view_px(pose, np.array([side.start_mm, side.end_mm])), height)
     scale = points.scale_px_per_mm
-    line = fit_edge(mm, points.sigma_px / scale, points.used & _off_the_print(pose, points), ends[0], ends[1])
+    shows = _off_the_print(pose, points)
+    line = fit_edge(mm, points.sigma_px / scale, points.used & shows, ends[0], ends[1])
     if isinstance(line, FitFailed):
         raise PhotoRefused("offcut-hidden", f"The {name} could not be followed: {line.reason}.")
     if line.dropped_share > MOST_DROPPED:
         raise PhotoRefused(
             "offcut-hidden",
             f"Only {100 * (1 - line.dropped_share):.0f} % of the {name} looks like a straight edge of wood on paper.",
+        )
+    if _longest_run(shows & ~line.used) > MOST_DROPPED_TOGETHER * len(shows):
+        raise PhotoRefused(
+            "offcut-hidden",
+            f"Along a quarter of the {name} or more, wood and paper do not part where the rest of it says.",
+            "Light the piece from two sides so that no shadow lies along it, brush the sheet, and take a new photo.",
         )
     carriers = line.point_mm + np.array([[-1.0], [1.0]]) * line.length_mm / 3 * np.array(
         [np.cos(line.angle_rad), np.sin(line.angle_rad)]
@@ -193,6 +202,12 @@ def _view_px(pose: SheetPose, points_mm: np.ndarray, height_mm: float) -> np.nda
     """(N, 2) points in the plane at a height -> (N, 2) pixels."""
     raised = np.column_stack([points_mm, np.full(len(points_mm), height_mm)])
     return project(pose.camera, pose.pose, world_from_sheet(raised))
+
+
+def _longest_run(flags: np.ndarray) -> int:
+    """How many flags in a row are set, at most."""
+    breaks = np.flatnonzero(np.concatenate([[True], ~flags, [True]]))
+    return int(np.diff(breaks).max()) - 1
 
 
 def _off_the_print(pose: SheetPose, points: EdgePoints) -> np.ndarray:

@@ -48,6 +48,21 @@ def opened(logbook: Path | None, *, create: bool = False) -> Logbook:
     return open_book(place_of_book(logbook), create=create)
 
 
+def opened_to_read(logbook: Path | None) -> Logbook:
+    """The book that is meant; of one that was cut short what is left, with the problem on standard error."""
+    from cutvision.logbook.book import open_remains
+    from cutvision.logbook.place import place_of_book
+
+    try:
+        return opened(logbook)
+    except InputError as problem:
+        remains = open_remains(place_of_book(logbook))
+        if remains is None:
+            raise
+        tell_problem(problem)
+        return remains
+
+
 def now() -> datetime:
     """The time at which something is recorded."""
     return datetime.now(UTC)
@@ -129,7 +144,7 @@ def jigs(as_json: AsJson = False, logbook: Book = None) -> None:
     from cutvision.reports.logbook_json import jigs_as_json
     from cutvision.reports.logbook_text import jigs_text
 
-    with opened(logbook) as book:
+    with opened_to_read(logbook) as book:
         found, runs = book.jigs(), book.runs()
         asked = {jig.identity: book.asked(jig.identity) for jig in found}
     if as_json:
@@ -148,7 +163,7 @@ def list_runs(
     from cutvision.reports.logbook_json import runs_as_json
     from cutvision.reports.logbook_text import runs_text
 
-    with opened(logbook) as book:
+    with opened_to_read(logbook) as book:
         runs = readable_runs(book, jig)
         asked = [one for each in ([jig] if jig else [one.identity for one in book.jigs()]) for one in book.asked(each)]
     if as_json:
@@ -183,7 +198,7 @@ def show(run: RunNumber, as_json: AsJson = False, logbook: Book = None) -> None:
     from cutvision.reports.logbook_json import run_as_json
     from cutvision.reports.logbook_text import run_text
 
-    with opened(logbook) as book:
+    with opened_to_read(logbook) as book:
         found = book.run(run)
         checked = None if found.check_of is None else book.run(found.check_of)
         if as_json:
@@ -197,7 +212,7 @@ def compare(run: RunNumber, other: RunNumber, logbook: Book = None) -> None:
     """Set two runs beside each other: what differs, and whether the bounds explain the difference."""
     from cutvision.reports.logbook_text import compared_text
 
-    with opened(logbook) as book:
+    with opened_to_read(logbook) as book:
         answer(compared_text(book.run(run), book.run(other)))
 
 
@@ -280,7 +295,7 @@ def trend(
     """Tell how a jig's error has gone over time: drift with its bound, season, verdict, when to check again."""
     from cutvision.reports.trend import trend_as_json, trend_of, trend_text
 
-    with opened(logbook) as book:
+    with opened_to_read(logbook) as book:
         name = book.jig(jig).name
         found = trend_of(readable_runs(book, jig))
     if out is not None:
@@ -301,7 +316,7 @@ def verify(as_json: AsJson = False, logbook: Book = None) -> None:
     from cutvision.reports.logbook_json import verified_as_json
     from cutvision.reports.logbook_text import verified_text
 
-    with opened(logbook) as book:
+    with opened_to_read(logbook) as book:
         verified = looked_through(book)
         if as_json:
             answer_json(verified_as_json(verified))
@@ -327,7 +342,7 @@ def sheet(
         raise InputError(
             f"--out {out}: an evidence sheet is written as .html or .pdf.", "Give it one of these endings."
         )
-    with opened(logbook) as book:
+    with opened_to_read(logbook) as book:
         if which.lower() in {jig.name.lower() for jig in book.jigs()}:
             runs = readable_runs(book, which)
         else:
@@ -360,7 +375,7 @@ def csv_of(
     """Write a jig's runs as a table (CSV) for a spreadsheet."""
     from cutvision.reports.runs_csv import runs_csv
 
-    with opened(logbook) as book:
+    with opened_to_read(logbook) as book:
         table = runs_csv(readable_runs(book, jig))
     if out is None:
         answer(table.rstrip())
@@ -385,7 +400,7 @@ def export_to(
     from cutvision.logbook.archive import export_book
     from cutvision.reports.runs_csv import runs_csv
 
-    with opened(logbook) as book:
+    with opened_to_read(logbook) as book:
         runs = readable_runs(book, None)
         tables = {one.identity: runs_csv([run for run in runs if run.jig == one.identity]) for one in book.jigs()}
         done = export_book(book, runs, file, __version__, tables, with_gps=with_gps)
@@ -424,7 +439,7 @@ def recompute(run: RunNumber, as_json: AsJson = False, logbook: Book = None) -> 
     from cutvision.reports.logbook_json import recomputed_as_json
     from cutvision.reports.logbook_text import recomputed_text
 
-    with opened(logbook) as book:
+    with opened_to_read(logbook) as book:
         found = book.run(run)
         arguments = arguments_of(book, found)
     differing = tuple(differences(found.result, computed_anew(arguments)))

@@ -44,6 +44,7 @@ from cutvision.logbook.trouble import told
 FILE = "logbook.sqlite"
 BUSY_SECONDS = 30.0
 OLDEST_SQLITE = (3, 37, 0)
+MOST_MISSING = 1 << 30
 _RUN_COLUMNS = (
     "run.number, run.identity, run.jig, jig.name, run.recorded_at, day, humidity, blade, stock, note, fence, check_of, "
     "program, error_deg, bound_deg, move_mm, turn, decision, tolerance_deg, refused, inputs, result"
@@ -383,6 +384,29 @@ def open_book(folder: Path, *, create: bool = False) -> Logbook:
         except BaseException:
             connection.close()
             raise
+    return Logbook(folder, connection)
+
+
+def open_remains(folder: Path) -> Logbook | None:
+    """A book whose file was cut short, to read what is left of it; None when it was not, or nothing can be read.
+
+    SQLite opens no file that is shorter than its header says; here a copy in memory is filled up with empty pages.
+    """
+    file = folder / FILE
+    with told(file):
+        data = file.read_bytes() if file.is_file() else b""
+        size, pages = int.from_bytes(data[16:18], "big"), int.from_bytes(data[28:32], "big")
+        missing = (65536 if size == 1 else size) * pages - len(data)
+        if not data.startswith(b"SQLite format 3\0") or not 0 < missing < MOST_MISSING:
+            return None
+        connection = sqlite3.connect(":memory:", isolation_level=None)
+        try:
+            connection.deserialize(data + bytes(missing))
+            version_of(connection, file)
+            connection.execute("PRAGMA query_only = ON")
+        except sqlite3.Error:
+            connection.close()
+            return None
     return Logbook(folder, connection)
 
 

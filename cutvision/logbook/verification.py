@@ -136,6 +136,8 @@ def _digests(book: Logbook, jigs: Iterable[JigRecord], runs: Iterable[Run]) -> I
     moves = {(row[0], row[1]): row[2] for row in _rows(book, "SELECT run, recorded_at, digest FROM move_set")}
     struck = {(row[0], row[1]): row[2] for row in _rows(book, "SELECT run, recorded_at, digest FROM struck")}
     for jig in jigs:
+        if not jig.versions:
+            yield Finding(f"The jig '{jig.name}' has no version: what it was is lost.", _BACKUP)
         for plain in (version_as_plain(jig.identity, version) for version in jig.versions):
             yield from _compared(plain, versions.get((jig.identity, plain["recorded_at"])), f"The jig '{jig.name}'")
     for run in runs:

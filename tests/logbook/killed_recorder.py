@@ -21,7 +21,7 @@ from cutvision.logbook.evidence import NewFile
 from cutvision.logbook.records import Conditions, Inputs, NewRun
 from cutvision.logbook.verification import verify
 
-RECORDINGS = 4  # a kill comes at random within the time that so many recordings take
+RECORDINGS = 3  # a kill comes at random within the time that so many recordings take
 LONGEST_SECONDS = 0.15
 READY = b"ready"
 RESULT = json.dumps({"schema": "cutvision/correction/1", "angle_error": {"value": 0.1, "expanded_uncertainty": 0.02}})

@@ -94,7 +94,7 @@ def card_miter(
 
     cutvision card miter --fence-length 380mm --piece-width 102mm --leaf-set metric-13 --out card.pdf
     """
-    from cutvision.correction.lookup import miter_lookup
+    from cutvision.correction.lookup import check_can_be_held, miter_lookup
     from cutvision.reports.figure import format_of
     from cutvision.reports.wall_card import CardFacts, miter_card
     from cutvision.units import parse_angle, parse_length
@@ -104,7 +104,9 @@ def card_miter(
     nominal_rad = parse_angle(nominal, "--nominal")
     jig = fence.jig(fence_length, kept, care, spread.asked(wood_read=True), nominal_rad)
     choice = leaves.choice()
-    lookup = miter_lookup(jig, care, parse_length(piece_width, "--piece-width"), nominal_rad, choice)
+    width_mm = parse_length(piece_width, "--piece-width")
+    check_can_be_held(width_mm)
+    lookup = miter_lookup(jig, care, width_mm, nominal_rad, choice)
     _write(miter_card(paper, lookup, CardFacts(_today(), choice)), out)
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from cutvision.correction.feeler_stack import FeelerStack, LeafChoice, find_stack
 from cutvision.correction.jig import Jig
 from cutvision.correction.miter import CORNER_RAD, NOMINAL_RAD, correct_miter_from_legs
+from cutvision.correction.piece_safety import LEAST_LEG_MM
 from cutvision.correction.readings import ReadingCare, typed_corner, typed_distance, typed_legs, typed_widths
 from cutvision.correction.result import Correction
 from cutvision.correction.square import correct_square_from_widths
@@ -54,6 +55,17 @@ class Lookup:
     smallest_mm: float
     largest_mm: float
     half_leaf_mm: float
+
+
+def check_can_be_held(piece_width_mm: float) -> None:
+    """Raise InputError for a miter's test piece so narrow that the triangle sawn off it is not safe to cut."""
+    if piece_width_mm < LEAST_LEG_MM:
+        raise InputError(
+            f"A test piece {piece_width_mm:g} mm wide is too small to hold: its triangle is caught between blade and "
+            "insert, or thrown.",
+            f"Cut the test piece from a board at least {LEAST_LEG_MM:g} mm wide.",
+            at_the_saw=True,
+        )
 
 
 def miter_lookup(

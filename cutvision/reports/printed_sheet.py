@@ -76,6 +76,7 @@ class PrintedSheet:
         self.figure.dpi = PNG_DPI
         self._renderer = FigureCanvasAgg(self.figure).get_renderer()  # type: ignore[no-untyped-call]
         self.texts: list[Text] = []
+        self._widths: dict[tuple[str, Look], float] = {}
 
     @property
     def left_mm(self) -> float:
@@ -91,6 +92,11 @@ class PrintedSheet:
 
     def width_of(self, words: str, look: Look) -> float:
         """How wide one line would be, in mm."""
+        if (words, look) not in self._widths:
+            self._widths[words, look] = self._measured(words, look)
+        return self._widths[words, look]
+
+    def _measured(self, words: str, look: Look) -> float:
         wide, _, _ = self._renderer.get_text_width_height_descent(words, look.font(), ismath=False)
         return float(wide) / PNG_DPI * MM_PER_INCH
 

@@ -238,7 +238,7 @@ def drawn_move(correction: Correction) -> tuple[NewFile, ...]:
     from cutvision.reports.saw_drawing import saw_drawing
 
     figure = saw_drawing(correction)
-    return () if figure is None else (NewFile("move.svg", "drawing", figure_bytes(figure, "svg")),)
+    return () if figure is None else (NewFile("move.png", "drawing", figure_bytes(figure, "png")),)
 
 
 def photo_files(photos: Sequence[Path], *, leave: bool = False) -> tuple[NewFile, ...]:

@@ -22,11 +22,14 @@ from cutvision.units import format_angle_with_bound, format_length_with_bound, f
 Paper = Literal["a4", "letter"]
 # So that a run prints on two pages whatever is in it; what is left out is counted and stays in the logbook.
 MOST_ROWS = 10
+MOST_FIGURES = 14  # a measured miter with its correction
 MOST_NOTES = 6
 LONGEST_WORDS = 240
 # From so many lines on a run is set smaller to print on two pages.
 MANY_LINES = 62
 COLUMN = 95
+# Larger angles are told in degrees alone: nobody reads 2700 minutes.
+SMALL_DEG = 2.0
 
 _TURN = {"clockwise": "clockwise", "counterclockwise": "counter-clockwise"}
 _ADVISED: dict[str, tuple[Topic, ...]] = {
@@ -128,7 +131,7 @@ def run_sheet(run: Run, files: Mapping[str, bytes]) -> RunSheet:
         f"{run.jig_name}: run {run.number}, {run.conditions.day.isoformat()}",
         _short(f"Struck out on {run.struck.recorded_at.date().isoformat()}: {run.struck.why}") if run.struck else "",
         tuple(_short(line) for line in _answer(run, correction)),
-        _capped(_figures(run.result, correction), lambda n: ("...", f"{n} more in the logbook")),
+        _capped(_figures(run.result, correction), lambda n: ("...", f"{n} more in the logbook"), MOST_FIGURES),
         _budget(correction),
         _conditions(run),
         "cutvision " + " ".join(run.inputs.command),
@@ -280,7 +283,8 @@ def _moves(run: Run) -> list[str]:
         done = f"moved {_bare(move.distance_mm)}{turn}" if move.distance_mm else "not moved"
         fence = f", {move.fence}" if move.fence else ""
         note = f": {move.note}" if move.note else ""
-        lines.append(f"{move.recorded_at.date().isoformat()} {done}{fence}{note}")
+        day = move.day or move.recorded_at.date()
+        lines.append(f"{day.isoformat()} {done}{fence}{note}")
     if len(run.moves) > MOST_NOTES:
         lines.append(f"{len(run.moves) - MOST_NOTES} more in the logbook")
     if run.check_of is not None:
@@ -354,7 +358,12 @@ def _history(run: Run) -> tuple[str, ...]:
 
 
 def _quantity(one: Mapping[str, Any]) -> str:
-    return _length(one) if one["unit"] == "mm" else _angle(one)
+    if one["unit"] == "mm":
+        return _length(one)
+    if abs(one["value"]) < SMALL_DEG:
+        return _angle(one)
+    bound = one["expanded_uncertainty"]
+    return f"{format_number(one['value'], bound)} ± {format_number(bound, bound)} deg"
 
 
 def _angle(one: Mapping[str, Any]) -> str:

@@ -36,10 +36,10 @@ from cutvision.reports.glyphs import drawable, font_file
 MARGIN = 13 * mm
 FOOT = 6 * mm
 MOST_PAGES = 2
-PHOTO_HEIGHT = 58 * mm
+PHOTO_HEIGHT = 88 * mm
 DRAWING_HEIGHT = 92 * mm
 # A run that takes too much is set again with smaller pictures and letters.
-SIZES = (1.0, 0.85, 0.7, 0.6, 0.5)
+SIZES = (1.0, 0.85, 0.7, 0.5, 0.35)
 _PAGES = {"a4": A4, "letter": LETTER}
 _RULE = HexColor("#d9dde2")
 

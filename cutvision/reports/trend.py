@@ -11,7 +11,7 @@ from typing import Literal, TypedDict
 
 from cutvision.correction.drift import DAYS_A_YEAR, DatedError, Drift, find_drift
 from cutvision.errors import InputError
-from cutvision.logbook.records import FenceState, Run
+from cutvision.logbook.records import FenceState, MoveSet, Run
 from cutvision.reports.cautions import cautions
 from cutvision.reports.columns import bullets, wrap
 from cutvision.units import format_angle_with_bound
@@ -105,16 +105,18 @@ def trend_of(runs: Sequence[Run]) -> Trend:
     points: list[Point] = []
     steps: list[Step] = []
     before: FenceState | None = None
-    for run in standing:
+    for run, following in zip(standing, [*standing[1:], None], strict=True):
+        day = run.conditions.day
         if before is not None and run.conditions.fence == _FASTENED != before:
-            steps.append(Step(run.conditions.day, _FASTENED, fastened=True))
+            earlier = max((one.conditions.day for one in standing if one.conditions.day < day), default=day)
+            steps.append(Step(earlier + (day - earlier) / 2, _FASTENED, fastened=True))
         if _tells(run) and _positive(run) == meant:
             error, bound = run.headline.error_deg, run.headline.bound_deg
             assert error is not None  # noqa: S101  `_tells` saw them
             assert bound is not None  # noqa: S101
-            points.append(Point(run, run.conditions.day, error, bound, len(steps)))
-        moved = [_step(run, number) for number in range(len(run.moves))]
-        steps += [step for step in moved if step is not None]
+            points.append(Point(run, day, error, bound, len(steps)))
+        latest = None if following is None else following.conditions.day
+        steps += [step for move in run.moves if (step := _step(move, day, latest)) is not None]
         held: list[FenceState | None] = [move.fence for move in run.moves if move.fence is not None]
         before = (held or [run.conditions.fence or before])[-1]
     tolerance = next((p.run.headline.tolerance_deg for p in reversed(points) if p.run.headline.tolerance_deg), None)
@@ -225,14 +227,16 @@ def _positive(run: Run) -> str:
     return found[1] if found else ""
 
 
-def _step(run: Run, number: int) -> Step | None:
-    move = run.moves[number]
+def _step(move: MoveSet, earliest: date, latest: date | None) -> Step | None:
+    """A move after a run, on its own day but not before that run nor after the next: runs may be entered late."""
     fastened = move.fence == _FASTENED
     if not move.distance_mm and not fastened:
         return None
     turn = {"clockwise": " clockwise", "counterclockwise": " counter-clockwise"}.get(move.turn or "", "")
     words = f"{move.distance_mm:.3g} mm{turn}" if move.distance_mm else ""
-    return Step(run.conditions.day, ", ".join(filter(None, (words, _FASTENED * fastened))), fastened)
+    day = max(earliest, move.day or move.recorded_at.date())
+    day = day if latest is None else min(day, latest)
+    return Step(day, ", ".join(filter(None, (words, _FASTENED * fastened))), fastened)
 
 
 def _check(trend: Trend) -> str:
@@ -260,8 +264,8 @@ def _verdict(trend: Trend) -> str:
         return f"It moves, but not steadily one way: beside the year's swing no more than {monthly} a month."
     if drift.verdict == "wanders":
         return (
-            "It moves more than the bounds explain, but not steadily one way: look for a screw that creeps, a runner "
-            "with play, or runs whose bounds are too small."
+            "It moves more than the bounds explain, but not steadily one way: look for a move that was not recorded, "
+            "a screw that creeps, or a runner with play."
         )
     return f"It stands still as far as can be told: a drift of {monthly} a month is no more than its bound."
 

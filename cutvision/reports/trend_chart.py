@@ -42,7 +42,8 @@ def trend_figure(trend: Trend, jig_name: str, *, worded: bool = True) -> Figure:
         axes = figure.add_axes((left / WIDTH_MM, bottom / page_mm, width / WIDTH_MM, height / page_mm))
         first, last = trend.points[0].day, trend.points[-1].day
         margin = max(2.0, 0.04 * (last - first).days)
-        axes.set_xlim(_place(first) - margin, _place(last) + margin)
+        shown = [_place(last), *(_place(step.day) for step in trend.steps)]
+        axes.set_xlim(_place(first) - margin, min(max(shown), _place(last) + 4 * margin) + margin)
         low, high = _range(trend)
         axes.set_ylim(low, high)
         _seasons(axes, first, last)
@@ -59,7 +60,7 @@ def trend_figure(trend: Trend, jig_name: str, *, worded: bool = True) -> Figure:
 def _words(page: Axes, trend: Trend, jig_name: str) -> None:
     title = drawable(f"{jig_name}: the fence's error")
     page.text(6, HEIGHT_MM - 5, title, fontsize=TITLE, weight="bold", color=INK, va="top")
-    verdict = _folded(" ".join(trend_words(trend)[:2]), 112)
+    verdict = _folded(" ".join(trend_words(trend)[:2]), 106)
     page.text(6, HEIGHT_MM - 12, verdict, fontsize=TEXT, color=INK, va="top", linespacing=1.3)
 
 

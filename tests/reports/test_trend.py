@@ -7,7 +7,8 @@ import json
 import re
 import xml.etree.ElementTree as ET
 from collections.abc import Callable
-from datetime import UTC, datetime
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import numpy as np
@@ -52,6 +53,22 @@ def test_a_fastening_between_runs_parts_them_too(make_run: Make, make_move: Make
     assert [point.stretch for point in trend.points] == [0, 1, 1, 1]
     note = make_run(1, 0, 0.0, moves=(make_move(0.0, None, None, "looked at it"),))
     assert trend_of([note]).steps == ()
+
+
+def test_a_step_stands_between_its_runs(make_run: Make, make_move: Make) -> None:
+    """A move has its own day, held between its run and the next; a fastening seen later lies halfway."""
+    day = make_run().conditions.day
+
+    def steps(move: Any, *after: Run) -> list[int]:
+        return [(step.day - day).days for step in trend_of([make_run(1, 0, 0.0, moves=(move,)), *after]).steps]
+
+    move, later = make_move(0.5), make_run(2, 10, 0.0)
+    assert steps(move, later) == [0]  # recorded on the first day
+    assert steps(replace(move, day=day + timedelta(days=4)), later) == [4]
+    assert steps(replace(move, day=day + timedelta(days=40)), later) == [10]
+    assert steps(replace(move, day=day - timedelta(days=40)), later) == [0]
+    assert steps(replace(move, day=day + timedelta(days=40))) == [40]
+    assert steps(make_move(0.0, None, "clamped"), make_run(2, 10, 0.0, fence="fastened")) == [5]
 
 
 def test_what_cannot_be_compared_is_left_out(make_run: Make) -> None:

@@ -7,6 +7,7 @@ import json
 import os
 import sqlite3
 import zipfile
+import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -144,7 +145,7 @@ def import_book(book: Logbook, file: Path) -> Imported:
         with zipfile.ZipFile(file) as archive:
             told = _told(archive, file)
             return _merge(book, archive, told, file)
-    except (zipfile.BadZipFile, zipfile.LargeZipFile, EOFError, NotImplementedError, RuntimeError) as error:
+    except (zipfile.BadZipFile, zipfile.LargeZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
         raise InputError(f"{file} is damaged or no zip file: {error}.", _COPY_AGAIN) from error
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise InputError(

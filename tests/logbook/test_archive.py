@@ -1,0 +1,229 @@
+"""Everything goes into a zip file and comes out of it elsewhere, merged by identity, without loss."""
+
+from __future__ import annotations
+
+import io
+import json
+import zipfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from PIL import ExifTags, Image
+
+from cutvision.errors import InputError
+from cutvision.logbook.archive import LOGBOOK, export_book, import_book
+from cutvision.logbook.book import Logbook, open_book
+from cutvision.logbook.evidence import NewFile, sha256_of
+from cutvision.logbook.records import MoveSet
+from cutvision.logbook.verification import verify
+
+
+def with_place() -> bytes:
+    """A small photo with a made-up place."""
+    exif = Image.Exif()
+    exif[ExifTags.IFD.GPSInfo] = {1: "N", 2: (51.0, 30.0, 15.5)}
+    out = io.BytesIO()
+    Image.new("RGB", (300, 200), "tan").save(out, "JPEG", exif=exif)
+    return out.getvalue()
+
+
+def filled(given: Any, book: Logbook, left: Path) -> None:
+    """Two jigs, one retired and back, runs with files stored and left, a check, a move, one struck out."""
+    book.add_jig("miter", "kind", given.later(), squared_by=book.jig("sled").identity)
+    book.change_jig("miter", "kind, better", given.later(), squared_by=book.jig("sled").identity)
+    book.retire_jig("sled", given.later())
+    book.retire_jig("sled", given.later(), back=True)
+    first = book.record(given.run(book, fence="fastened"), [NewFile("p.jpg", "photo", with_place())])
+    left.write_bytes(b"left light")
+    files = [NewFile("l.jpg", "photo", b"left light", left_at=str(left)), NewFile("m.svg", "drawing", b"<svg/>")]
+    book.record(given.run(book, check_of=first.identity), files)
+    book.record(given.run(book, "miter"), [NewFile("again.jpg", "photo", with_place())])
+    book.set_move(2, MoveSet(given.later(), 0.25, "counterclockwise", "tacked", "by hand"))
+    book.strike(3, "wrong piece", given.later())
+
+
+def inside(file: Path) -> dict[str, Any]:
+    """The JSON of an archive."""
+    with zipfile.ZipFile(file) as archive:
+        told: dict[str, Any] = json.loads(archive.read(LOGBOOK))
+        return told
+
+
+def test_a_book_comes_out_elsewhere_identical(given: Any, book: Logbook, tmp_path: Path) -> None:
+    """Exported with its photos' places, imported into an empty folder: runs, jigs and files are the same and verify."""
+    filled(given, book, tmp_path / "left.jpg")
+    done = export_book(book, book.runs(), tmp_path / "out.zip", "1.2", {"sled": "a,b\r\n"}, with_gps=True)
+    assert (done.jigs, done.runs, done.files, done.blanked, done.left_out) == (2, 3, 3, 0, ())
+    with open_book(tmp_path / "other", create=True) as other:
+        told = import_book(other, tmp_path / "out.zip")
+        assert (told.jigs, told.runs, told.known, told.files, told.renamed) == (2, 3, 0, 3, ())
+        assert other.jigs() == book.jigs()
+        for one, was in zip(other.runs(), book.runs(), strict=True):
+            assert (one.number, one.conditions, one.inputs, one.result_text) == (
+                was.number,
+                was.conditions,
+                was.inputs,
+                was.result_text,
+            )
+            assert (one.moves, one.struck, one.check_of, one.headline) == (
+                was.moves,
+                was.struck,
+                was.check_of,
+                was.headline,
+            )
+            for file, old in zip(one.evidence, was.evidence, strict=True):
+                assert file.sha256 == old.sha256 == sha256_of(other.path_of(file).read_bytes())
+        assert verify(other).findings == ()
+        assert other.asked("sled") == book.asked("sled")
+        export_book(other, other.runs(), tmp_path / "again.zip", "1.2", {}, with_gps=True)
+    assert inside(tmp_path / "again.zip") == inside(tmp_path / "out.zip")
+    with zipfile.ZipFile(tmp_path / "out.zip") as archive:
+        assert archive.read("runs/sled.csv") == b"a,b\r\n"
+        assert b"cutvision/logbook/1" in archive.read("README.txt")
+
+
+def test_an_import_twice_adds_nothing_and_two_books_merge(given: Any, book: Logbook, tmp_path: Path) -> None:
+    """Runs known by their identity are not doubled; what was added since comes in, into a book with runs of its own."""
+    filled(given, book, tmp_path / "left.jpg")
+    export_book(book, book.runs(), tmp_path / "one.zip", "1", {})
+    with open_book(tmp_path / "other", create=True) as other:
+        other.add_jig("Sled", "another", given.later())
+        own = other.record(given.run(other, "Sled"))
+        told = import_book(other, tmp_path / "one.zip")
+        identity = book.jig("sled").identity
+        assert told.renamed == (("sled", f"sled ({identity[:8]})"),)
+        assert other.jig(identity).text == book.jig("sled").text
+        assert [run.number for run in other.runs()] == [1, 2, 3, 4]
+        book.record(given.run(book))
+        book.set_move(4, MoveSet(given.later(), 0.1, None))
+        export_book(book, book.runs(), tmp_path / "two.zip", "1", {})
+        again = import_book(other, tmp_path / "two.zip")
+        assert (again.jigs, again.runs, again.known, again.files) == (0, 1, 3, 0)
+        assert {run.identity for run in other.runs()} == {own.identity, *(run.identity for run in book.runs())}
+        assert verify(other).sound
+
+
+def test_the_position_stays_at_home_unless_asked_for(given: Any, book: Logbook, tmp_path: Path) -> None:
+    """Without with_gps the copy has no place, but the original's hash beside its own, and what is imported verifies."""
+    book.record(given.run(book), [NewFile("p.jpg", "photo", with_place())])
+    done = export_book(book, book.runs(), tmp_path / "out.zip", "1", {})
+    assert done.blanked == 1
+    with zipfile.ZipFile(tmp_path / "out.zip") as archive:
+        (photo,) = [name for name in archive.namelist() if name.endswith(".jpg")]
+        with Image.open(io.BytesIO(archive.read(photo))) as image:
+            assert not image.getexif().get_ifd(ExifTags.IFD.GPSInfo)
+    with open_book(tmp_path / "other", create=True) as other:
+        import_book(other, tmp_path / "out.zip")
+        (file,) = other.runs()[0].evidence
+        assert file.sha256 == sha256_of(with_place())
+        assert other.path_of(file).read_bytes() != with_place()
+        assert verify(other).findings == ()
+        export_book(book, book.runs(), tmp_path / "whole.zip", "1", {}, with_gps=True)
+        import_book(other, tmp_path / "whole.zip")
+        assert other.path_of(file).read_bytes() == with_place(), "the original has come in since, and is shown"
+        assert verify(other).findings == ()
+
+
+def test_files_that_cannot_go_are_named(given: Any, book: Logbook, tmp_path: Path) -> None:
+    """A file that is missing, changed, or keeps its place for good is left out by name, and the rest goes."""
+    packed = b"\x89PNG\r\n\x1a\n Raw profile type exif"
+    contents = [b"gone", b"edited", packed, b"fine"]
+    for content in contents:
+        book.record(given.run(book), [NewFile("p.png", "photo", content)])
+    gone, edited, *_ = [book.path_of(run.evidence[0]) for run in book.runs()]
+    gone.unlink()
+    edited.write_bytes(b"other")
+    done = export_book(book, book.runs(), tmp_path / "out.zip", "1", {})
+    assert (done.runs, done.files) == (4, 1)
+    assert [words.partition(": ")[2].partition(":")[0].partition(";")[0] for words in done.left_out] == [
+        "it cannot be read",
+        "it was changed after it was recorded",
+        "it may hold a GPS position that cannot be taken out",
+    ]
+    with open_book(tmp_path / "other", create=True) as other:
+        import_book(other, tmp_path / "out.zip")
+        verified = verify(other)
+        assert verified.sound
+        assert ["is not in this logbook" in finding.what for finding in verified.findings] == [True] * 3
+
+
+def test_an_export_overwrites_nothing(book: Logbook, tmp_path: Path) -> None:
+    """A file that is there is left alone, and a folder that is not there is told."""
+    (tmp_path / "out.zip").write_bytes(b"mine")
+    with pytest.raises(InputError, match="is there already"):
+        export_book(book, (), tmp_path / "out.zip", "1", {})
+    assert (tmp_path / "out.zip").read_bytes() == b"mine"
+    with pytest.raises(InputError, match="cannot be written"):
+        export_book(book, (), tmp_path / "nowhere" / "out.zip", "1", {})
+
+
+def rewritten(file: Path, change: Callable[[dict[str, Any]], None], out: Path) -> Path:
+    """A copy of an archive with its JSON changed."""
+    with zipfile.ZipFile(file) as old, zipfile.ZipFile(out, "w") as new:
+        for name in old.namelist():
+            told = json.loads(old.read(name)) if name == LOGBOOK else None
+            if told is not None:
+                change(told)
+            new.writestr(name, old.read(name) if told is None else json.dumps(told))
+    return out
+
+
+WRONG: dict[str, tuple[Callable[[dict[str, Any]], object], str]] = {
+    "newer": (lambda told: told.update(schema="cutvision/logbook/2"), "holds 'cutvision/logbook/2'"),
+    "other": (lambda told: told.update(schema="something"), "holds 'something'"),
+    "no runs": (lambda told: told.pop("runs"), "does not hold"),
+    "no day": (lambda told: told["runs"][0].update(day="soon"), "does not hold"),
+    "changed run": (lambda told: told["runs"][0].update(humidity="1 %"), "with another content"),
+    "changed jig": (lambda told: told["jigs"][0]["versions"][0].update(text="x"), "with another content"),
+    "other file": (lambda told: told["files"][0].update(stored_sha256="0" * 64), "is not the file that was exported"),
+    "no file": (lambda told: told["files"][0].update(place="evidence/00/0"), "does not hold"),
+    "list": (lambda told: told.update(jigs=[1]), "does not hold"),
+}
+
+
+@pytest.mark.parametrize("wrong", WRONG)
+def test_a_wrong_archive_is_refused_whole(given: Any, book: Logbook, tmp_path: Path, wrong: str) -> None:
+    """An archive that was changed, is of another version or is no archive changes nothing in the book."""
+    filled(given, book, tmp_path / "left.jpg")
+    export_book(book, book.runs(), tmp_path / "out.zip", "1", {})
+    before = book.file.read_bytes()
+    change, words = WRONG[wrong]
+    bad = rewritten(tmp_path / "out.zip", lambda told: change(told) and None, tmp_path / "bad.zip")
+    with pytest.raises(InputError, match=words) as refused:
+        import_book(book, bad)
+    assert refused.value.remedy
+    assert book.file.read_bytes() == before
+
+
+@pytest.mark.parametrize("content", [b"", b"no zip", None])
+def test_what_is_no_archive_is_refused(book: Logbook, tmp_path: Path, content: bytes | None) -> None:
+    """An empty file, other text and a missing file are refused in words."""
+    file = tmp_path / "x.zip"
+    if content is not None:
+        file.write_bytes(content)
+    with pytest.raises(InputError, match=r"no zip file|cannot be read"):
+        import_book(book, file)
+
+
+def test_a_damaged_archive_is_refused(given: Any, book: Logbook, tmp_path: Path) -> None:
+    """An archive with bytes changed anywhere, or cut short, is refused or gives the whole book, never half of it."""
+    filled(given, book, tmp_path / "left.jpg")
+    export_book(book, book.runs(), tmp_path / "out.zip", "1", {}, with_gps=True)
+    data = (tmp_path / "out.zip").read_bytes()
+    refused = 0
+    for number in range(1, 20):
+        at = len(data) * number // 20
+        broken = data[:at] if number % 2 else data[:at] + bytes([data[at] ^ 0x55]) + data[at + 1 :]
+        (tmp_path / "bad.zip").write_bytes(broken)
+        with open_book(tmp_path / f"other-{number}", create=True) as other:
+            try:
+                import_book(other, tmp_path / "bad.zip")
+            except InputError:
+                refused += 1
+                assert (other.runs(), other.jigs()) == ((), ())
+            else:
+                assert len(other.runs()) == 3
+                assert verify(other).sound
+    assert refused >= 10

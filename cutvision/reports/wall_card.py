@@ -10,7 +10,7 @@ from typing import Literal
 from cutvision.correction import Correction, Leaf, LeafChoice
 from cutvision.correction.cut_spread import NAME as SPREAD_NAME
 from cutvision.correction.lookup import Lookup, LookupRow
-from cutvision.correction.square import STRIP_TURNS
+from cutvision.correction.square import BOARD_TURNS, STRIP_TURNS
 from cutvision.reports.cautions import cautions
 from cutvision.reports.figure import ACCENT, GOOD, INK
 from cutvision.reports.printed_sheet import (
@@ -82,7 +82,7 @@ def miter_card(paper: Paper, lookup: Lookup, facts: CardFacts) -> PrintedSheet:
         draw_v_fence(sheet, right - 58, top - 43, 56)
     room = right - 122 - sheet.left_mm
     below = _which_way(sheet, top, room, lookup, _miter_signs(more))
-    _foot(sheet, min(below, top - 46), _miter_conditions(lookup), lookup, facts)
+    _foot(sheet, min(below, top - 46), _miter_conditions(lookup), (more,), facts)
     return sheet
 
 
@@ -105,7 +105,7 @@ def square_card(paper: Paper, strip: Lookup, board: Lookup, facts: CardFacts) ->
     signs = ("Strip wider at the fence", "Strip narrower at the fence")
     below = _which_way(sheet, top, room, strip, signs)
     below = sheet.paragraph(sheet.left_mm, below, room, "Board (2 turns): the other way round.", BODY)
-    _foot(sheet, min(below, top - 38), _square_conditions(strip, board), strip, facts)
+    _foot(sheet, min(below, top - 38), _square_conditions(strip, board), (strip.more, board.more), facts)
     return sheet
 
 
@@ -253,13 +253,13 @@ def _square_conditions(strip: Lookup, board: Lookup) -> tuple[str, ...]:
     )
 
 
-def _foot(sheet: PrintedSheet, top: float, holds: Sequence[str], lookup: Lookup, facts: CardFacts) -> None:
-    found = lookup.more
-    bound_rad, bound_mm = found.angle_error.expanded_uncertainty, found.move.at_leaf.expanded_uncertainty
+def _foot(
+    sheet: PrintedSheet, top: float, holds: Sequence[str], tables: Sequence[Correction], facts: CardFacts
+) -> None:
+    """tables: what a small difference says in each table whose bound is its own."""
+    found = tables[0]
     lever = "from foot to foot" if found.side in {"left", "right"} else "from pivot to push"
-    limit = f"{format_length(bound_mm, bound_mm)} at the leaf, {format_angle(bound_rad, bound_rad)} of the fence"
-    if found.turns == STRIP_TURNS:
-        limit += " (a board: twice as much)"
+    limit = "; ".join(_limit(table) for table in tables)
     tolerance = found.decision.tolerance_rad
     told = f"Stop where the card says so: one piece tells no finer than {limit}."
     if tolerance is not None:
@@ -278,11 +278,19 @@ def _foot(sheet: PrintedSheet, top: float, holds: Sequence[str], lookup: Lookup,
     sheet.foot(top, "It holds for", items, cautions("measure", "adjust", "cut"))
 
 
+def _limit(found: Correction) -> str:
+    bound_rad, bound_mm = found.angle_error.expanded_uncertainty, found.move.at_leaf.expanded_uncertainty
+    piece = {STRIP_TURNS: "strip: ", BOARD_TURNS: "board: "}.get(found.turns or 0, "")
+    return f"{piece}{format_length(bound_mm, bound_mm)} at the leaf, {format_angle(bound_rad, bound_rad)} of the fence"
+
+
 def _rests_on(found: Correction) -> str:
     """What the bound holds, in the budget's own words, largest first."""
     rows = budget(found.angle_error)
     words = "; ".join(
-        f"{row.name} {source}" if source.startswith("known") else source for row in rows for source in row.sources
+        f"{row.name} {source}" if source.startswith(("known", "as you said")) else source
+        for row in rows
+        for source in row.sources
     )
     spread = (
         "" if any(row.name == SPREAD_NAME for row in rows) else "; how the saw spreads from cut to cut is not counted"

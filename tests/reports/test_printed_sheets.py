@@ -35,6 +35,7 @@ from cutvision.reports.figure import FORMATS, MM_PER_INCH, PNG_DPI
 from cutvision.reports.printed_sheet import PAPERS_MM, Look, Paper, PrintedSheet
 from cutvision.reports.wall_card import NUMBER, READ, CardFacts, marked_in_inches, miter_card, square_card, stack_words
 from cutvision.reports.worksheet import least_miter_ratio, least_square_ratio, miter_worksheet, square_worksheet
+from cutvision.units import format_length
 
 CARE = ReadingCare()
 PRINTER_MM = 5.0  # what a common printer leaves blank at a sheet's edge
@@ -287,3 +288,13 @@ def test_the_worked_lines_are_right() -> None:
     assert f"q {q:.6f}, M {560 * q:.3f} mm ({560 * q / 25.4:.4f} in), E {q * 57.3:.4f} deg" in square_text
     assert "the right leg is short" in miter_text
     assert "toward the work" in square_text
+
+
+def test_a_square_card_tells_the_bound_of_strip_and_board_each() -> None:
+    """With a spread of the cut a board's bound is not twice a strip's: it is the mean of two cuts, not of four."""
+    said = " ".join(words for words, _ in made("card square, right, metric, spread", "a4").extents_mm())
+    for turns, piece in ((4, "strip"), (2, "board")):
+        fence = jig(560.0, "right", cut_spread=SPREAD, tolerance_rad=math.radians(0.02))
+        found = square_lookup(fence, CARE, 380.0, turns).more
+        assert f"{piece}: {format_length(*[found.move.at_leaf.expanded_uncertainty] * 2)} at the leaf" in said
+    assert "spread of the cut as you said" in said

@@ -307,6 +307,21 @@ def trend(
 
 
 @app.command()
+def answers(jig: JigName, as_json: AsJson = False, logbook: Book = None) -> None:
+    """Tell how a jig's fence has answered to the moves that were set: its gain, and whether one went the wrong way."""
+    from cutvision.logbook.answers import answers_of
+    from cutvision.reports.adjustments_json import adjustments_as_json
+    from cutvision.reports.adjustments_text import adjustments_text
+
+    with opened_to_read(logbook) as book:
+        found = answers_of(readable_runs(book, jig))
+    if as_json:
+        answer_json(adjustments_as_json(found))
+    else:
+        answer(adjustments_text(found).rstrip())
+
+
+@app.command()
 def verify(as_json: AsJson = False, logbook: Book = None) -> None:
     """Check that every file is there and unchanged and every row as it was recorded; exit status 1 when not.
 

@@ -113,11 +113,6 @@ def direct(
         if not gap == over == gap_at is None:
             raise InputError("--reading stands in for --gap, --over and --gap-at.", "Give it, or these three.")
         readings = angles(reading, "--reading")
-        if told.explain:
-            raise InputError(
-                "--explain writes out a gap's calculation; a protractor's is one subtraction.",
-                "Take the true setting from the reading: that is the error. Leave --explain out.",
-            )
         shown = typed_protractor(readings, care)
         correction = correct_by_protractor(shown, typed_gauge(care), jig, nominal_rad, reading_from)
         drawn.write(correction)

@@ -261,7 +261,7 @@ def _foot(
     lever = "from foot to foot" if found.side in {"left", "right"} else "from pivot to push"
     limit = "; ".join(_limit(table) for table in tables)
     tolerance = found.decision.tolerance_rad
-    told = f"Stop where the card says so: one piece tells no finer than {limit}."
+    told = f"Stop where the card says so. The bound of one piece: {limit}."
     if tolerance is not None:
         told += f" Tolerance: {math.degrees(tolerance):.4g} deg."
     top = sheet.paragraph(sheet.left_mm, top, sheet.right_mm - sheet.left_mm, told, Look(9.0, bold=True)) - 1

@@ -163,7 +163,6 @@ def test_a_protractor_in_place_of_a_gap(run: Callable[..., Any]) -> None:
         (["--reading-to", "0.1deg", "--gap", "0.1mm", "--over", "200mm", "--gap-at", "far"], "not given"),
         (["--reading", "44.8deg", "--nominal", "45deg"], "opposite ways"),
         (["--reading", "89.9"], "without a unit"),
-        (["--reading", "89.9deg", "--explain"], "one subtraction"),
     ],
 )
 def test_half_a_protractor_is_refused(run: Callable[..., Any], arguments: list[str], said: str) -> None:

@@ -26,8 +26,6 @@ from cutvision.cli.spread import SpreadOptions
 from cutvision.errors import InputError
 
 if TYPE_CHECKING:
-    from PIL.Image import Image
-
     from cutvision.correction import Correction, LeafChoice
     from cutvision.correction.joint import JointPreview
     from cutvision.imaging.camera_file import CameraFile
@@ -168,17 +166,17 @@ def measure(
         correction = workflow.correct(measurement, request.nominal_rad, question)
         told["correction"], words = _told_of_fence(correction, choice, joints.of(correction), with_budget=budget)
         table.write(correction)
-    drawn: list[Image] = []
+    drawn: list[bytes] = []
     if files or recorder is not None:
-        from cutvision.reports.annotated import annotate, write_picture
+        from cutvision.reports.annotated import annotate, picture_bytes, write_picture
 
-        drawn = [
-            annotate(photo, measurement, index, words.advice, nominal_rad=request.nominal_rad, kept=kept)
-            for index, photo in enumerate(looked_at)
-        ]
-        for one, file in zip(drawn, files, strict=False):
-            write_picture(one, file)
-            tell(f"Wrote {file}.")
+        for index, photo in enumerate(looked_at):
+            one = annotate(photo, measurement, index, words.advice, nominal_rad=request.nominal_rad, kept=kept)
+            if files:
+                write_picture(one, files[index])
+                tell(f"Wrote {files[index]}.")
+            if recorder is not None:
+                drawn.append(picture_bytes(one))
     recorded = None
     if recorder is not None:
         made = (*picture_files(drawn), *(() if correction is None else drawn_move(correction)))

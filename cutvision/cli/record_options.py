@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import io
 import uuid
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
@@ -20,8 +19,6 @@ from cutvision.errors import InputError, PhotoRefused, PhotosRefused
 from cutvision.reports.columns import wrap
 
 if TYPE_CHECKING:
-    from PIL.Image import Image
-
     from cutvision.correction import Correction
     from cutvision.logbook.evidence import NewFile
     from cutvision.logbook.records import Conditions, Inputs
@@ -261,16 +258,11 @@ def camera_files(camera: Path | None) -> tuple[NewFile, ...]:
     return () if camera is None else (NewFile(camera.name, "camera", camera.read_bytes(), None, str(camera)),)
 
 
-def picture_files(pictures: Sequence[Image]) -> tuple[NewFile, ...]:
-    """The annotated photos."""
+def picture_files(pictures: Sequence[bytes]) -> tuple[NewFile, ...]:
+    """The annotated photos, as JPEG."""
     from cutvision.logbook.evidence import NewFile
 
-    found = []
-    for number, picture in enumerate(pictures, 1):
-        out = io.BytesIO()
-        picture.save(out, "JPEG", quality=90)
-        found.append(NewFile(f"annotated-{number}.jpg", "annotated", out.getvalue()))
-    return tuple(found)
+    return tuple(NewFile(f"annotated-{number}.jpg", "annotated", data) for number, data in enumerate(pictures, 1))
 
 
 @contextlib.contextmanager

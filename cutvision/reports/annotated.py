@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import math
 import os
 import re
@@ -33,6 +34,7 @@ STROKE = 4
 MOST_RINGS = 40
 ARROW_AT = 0.8
 SCALE_BAR_MM = 50
+QUALITY = 90
 FORMATS = {".png": "PNG", ".jpg": "JPEG", ".jpeg": "JPEG"}
 
 
@@ -83,7 +85,7 @@ def write_picture(image: Image.Image, path: Path) -> None:
         )
     beside = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        image.save(beside, form, quality=90)
+        image.save(beside, form, quality=QUALITY)
         beside.replace(path)
     except OSError as error:
         raise InputError(
@@ -93,6 +95,13 @@ def write_picture(image: Image.Image, path: Path) -> None:
     finally:
         with suppress(OSError):
             beside.unlink()
+
+
+def picture_bytes(image: Image.Image) -> bytes:
+    """The picture as a JPEG file's content."""
+    out = io.BytesIO()
+    image.save(out, "JPEG", quality=QUALITY)
+    return out.getvalue()
 
 
 @dataclass(frozen=True, slots=True)

@@ -115,7 +115,7 @@ def test_a_jig_of_the_other_kind_is_refused(run: Run, sled: Path, arguments: tup
     assert "miter jig" in done.err
 
 
-@pytest.mark.parametrize("value", ["nope", "nope.toml", "./nope", ".", "a" * 300, "\x1b[2J"])
+@pytest.mark.parametrize("value", ["nope", "nope.toml", "./nope", ".", "./", "a" * 300, "\x1b[2J"])
 def test_a_jig_that_is_not_there(run: Run, value: str) -> None:
     """What is no file is refused with what to give."""
     done = run(*LEGS, "--jig", value)

@@ -250,6 +250,14 @@ def test_the_decision_leads(make_run: Make, changes: dict[str, Any], said: str) 
     assert any("unplug" in line for line in sheet.cautions)
 
 
+@pytest.mark.parametrize(("chance", "said"), [(0.95, "95.0 %"), (1e-5, "under 0.1 %"), (1.0, "over 99.9 %")])
+def test_a_chance_is_told_in_percent(make_run: Make, chance: float, said: str) -> None:
+    """A probability stands in percent, and its ends without figures that nobody can know."""
+    told = json.loads(make_run().result_text)
+    told["decision"]["probability_within"] = chance
+    assert ("chance to be within", said) in run_sheet(make_run(result=told), {}).figures
+
+
 def test_a_square_fence_has_its_own_words(make_run: Make) -> None:
     """The end that goes to the work, and without the kept side the corner over 90 deg."""
     told = json.loads(make_run().result_text)

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 from cutvision.correction.angle_error import check_plausible
 from cutvision.correction.cut_spread import NAME as SPREAD_NAME
@@ -266,7 +266,7 @@ def _below_zero(quantity: Quantity) -> float:
     u = quantity.standard_uncertainty
     if u == 0:
         return 0.5 if quantity.value == 0 else float(quantity.value < 0)
-    return float(stats.t.sf(quantity.value / u, quantity.degrees_of_freedom))
+    return float(special.stdtr(quantity.degrees_of_freedom, -quantity.value / u))
 
 
 def _backwards(answers: Sequence[Answer]) -> bool:
@@ -306,7 +306,7 @@ def _gain(answers: Sequence[Answer]) -> tuple[Gain | None, Quantity]:
     if freedom:
         residual = c - gain * d
         square = float(residual @ inverse @ residual)
-        probability = float(stats.chi2.sf(square, freedom))
+        probability = float(special.chdtrc(freedom, square))
         if square > freedom:
             excess = Influence("move to move", "move to move", "A", f"scatter of {len(d)} moves", freedom)
             quantity = quantity.with_influence(excess, quantity.standard_uncertainty * math.sqrt(square / freedom - 1))
@@ -339,6 +339,8 @@ def _of_one_sign(one: Quantity, other: Quantity) -> float:
         return p * q + (1 - p) * (1 - q)
     correlation = float(covariance((one, other))[0, 1]) / (u * v)
     a, b = one.value / u, other.value / v
+    from scipy import stats  # noqa: PLC0415  it takes half a second, and is needed here alone
+
     both = stats.multivariate_normal([0.0, 0.0], [[1.0, correlation], [correlation, 1.0]], allow_singular=True)
     return min(1.0, max(0.0, float(both.cdf([a, b]) + both.cdf([-a, -b]))))
 

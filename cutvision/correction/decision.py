@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from scipy import stats
+from scipy import special
 
 from cutvision.correction.remedies import KEPT_SIDE, Advice, Remedy, advise
 from cutvision.errors import InputError
@@ -97,7 +97,7 @@ def probability_between(quantity: Quantity, lower: float, upper: float) -> float
         # far out in a tail, small numbers are told by their distance from the end, not from one
         below, above = -above, -below
     freedom = quantity.degrees_of_freedom
-    return float(stats.t.cdf(above, freedom) - stats.t.cdf(below, freedom))
+    return float(special.stdtr(freedom, above) - special.stdtr(freedom, below))
 
 
 def _judged(error: Quantity, tolerance_rad: float | None) -> tuple[Literal["move", "leave", "cannot-tell"], str]:

@@ -13,7 +13,7 @@ from datetime import date, timedelta
 from typing import Literal
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 CHANCE = 0.05
 DAYS_A_YEAR = 365.25
@@ -55,7 +55,7 @@ class WeightedFit:
         """Whether the residuals are no larger than the uncertainties explain, at 95 %."""
         if self.degrees_of_freedom == 0:
             return True
-        return bool(stats.chi2.sf(self.chi_square, self.degrees_of_freedom) >= CHANCE)
+        return bool(special.chdtrc(self.degrees_of_freedom, self.chi_square) >= CHANCE)
 
     @property
     def birge_ratio(self) -> float:
@@ -70,7 +70,7 @@ class WeightedFit:
         """For 95 %: 2 while the stated uncertainties explain the scatter, else Student's t."""
         if self.explained:
             return 2.0
-        return float(stats.t.ppf(1 - CHANCE / 2, self.degrees_of_freedom))
+        return float(special.stdtrit(self.degrees_of_freedom, 1 - CHANCE / 2))
 
     def bounds(self, rows: np.ndarray) -> np.ndarray:
         """(N,) expanded uncertainties of the combinations `rows` (N, P) of the values."""
@@ -137,7 +137,7 @@ class Drift:
     @property
     def chance(self) -> float:
         """Of seeing at least so much scatter in a fence that stands still."""
-        return float(stats.chi2.sf(self.chi_square, self.degrees_of_freedom)) if self.degrees_of_freedom else 1.0
+        return float(special.chdtrc(self.degrees_of_freedom, self.chi_square)) if self.degrees_of_freedom else 1.0
 
 
 def find_drift(errors: Sequence[DatedError], tolerance_rad: float | None = None) -> Drift:
@@ -226,7 +226,7 @@ def _season(
     except ValueError:
         return line, None
     gain = (line.chi_square - swung.chi_square) / 2 / swung.birge_ratio**2
-    chance = stats.chi2.sf(2 * gain, 2) if swung.explained else stats.f.sf(gain, 2, swung.degrees_of_freedom)
+    chance = special.chdtrc(2, 2 * gain) if swung.explained else special.fdtrc(2, swung.degrees_of_freedom, gain)
     return (swung, swung) if chance < CHANCE else (line, None)
 
 

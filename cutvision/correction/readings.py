@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from scipy import stats
+from scipy import special
 
 from cutvision.correction.edge_form import EdgeForm
 from cutvision.correction.instruments import CALIPER, Instrument
@@ -239,7 +239,7 @@ def outliers(readings: Mapping[str, Reading], care: ReadingCare) -> tuple[Note, 
         deviation = math.sqrt(math.fsum((x - mean) ** 2 for x in values) / (n - 1))
         odd = max(values, key=lambda x: abs(x - mean))
         from_others = abs(odd - mean) * n / (n - 1)
-        t = float(stats.t.ppf(1 - OUTLIER_RISK / (2 * n), n - 2))
+        t = float(special.stdtrit(n - 2, 1 - OUTLIER_RISK / (2 * n)))
         critical = (n - 1) / math.sqrt(n) * math.sqrt(t * t / (n - 2 + t * t))
         if from_others > OUTLIER_REPEATS * care.one_reading_mm and abs(odd - mean) >= critical * deviation:
             notes.append(

@@ -14,7 +14,7 @@ from types import MappingProxyType
 from typing import Literal
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 Unit = Literal["mm", "rad", "1"]
 COVERAGE_PROBABILITY = 0.95
@@ -67,7 +67,7 @@ class Quantity:
     @property
     def coverage_factor(self) -> float:
         """k for 95 %: Student's t for few degrees of freedom, never below 2. Source: JCGM 100:2008, G.3.2 and G.6.6."""
-        return max(2.0, float(stats.t.ppf(0.5 + COVERAGE_PROBABILITY / 2, self.degrees_of_freedom)))
+        return max(2.0, float(special.stdtrit(self.degrees_of_freedom, 0.5 + COVERAGE_PROBABILITY / 2)))
 
     @property
     def expanded_uncertainty(self) -> float:

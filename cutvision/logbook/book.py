@@ -214,7 +214,8 @@ class Logbook:
         if said.isdecimal() and len(said) < 9:
             found = self._runs("WHERE run.number = ?", (int(said),))
         else:
-            found = self._runs("WHERE substr(run.identity, 1, ?) = ?", (max(8, len(said)), said.lower()))
+            begins = said.lower() if len(said) >= 8 else "none"
+            found = self._runs("WHERE run.identity >= ? AND run.identity < ?", (begins, f"{begins}~"))
         if len(found) != 1:
             raise InputError(
                 f"The logbook {self.folder} has {'no run' if not found else 'several runs'} '{which}'.",

@@ -21,7 +21,7 @@ from cutvision.errors import InputError
 from cutvision.reports.columns import wrap
 
 if TYPE_CHECKING:
-    from cutvision.logbook.book import Logbook
+    from cutvision.logbook.book import Asked, Logbook
     from cutvision.logbook.records import Run
     from cutvision.logbook.verification import Finding
     from cutvision.reports.trend import Trend
@@ -145,8 +145,8 @@ def jigs(as_json: AsJson = False, logbook: Book = None) -> None:
     from cutvision.reports.logbook_text import jigs_text
 
     with opened_to_read(logbook) as book:
-        found, runs = book.jigs(), book.runs()
-        asked = {jig.identity: book.asked(jig.identity) for jig in found}
+        found, runs = book.jigs(), readable_runs(book, None)
+        asked = {jig.identity: still_asked(book, jig.identity) for jig in found}
     if as_json:
         answer_json(jigs_as_json(found, runs, asked))
     else:
@@ -165,7 +165,8 @@ def list_runs(
 
     with opened_to_read(logbook) as book:
         runs = readable_runs(book, jig)
-        asked = [one for each in ([jig] if jig else [one.identity for one in book.jigs()]) for one in book.asked(each)]
+        jigs_meant = [jig] if jig else [one.identity for one in book.jigs()]
+        asked = [one for each in jigs_meant for one in still_asked(book, each)]
     if as_json:
         answer_json(runs_as_json(runs, asked))
     else:
@@ -184,6 +185,14 @@ def readable_runs(book: Logbook, jig: str | None) -> Sequence[Run]:
     found = salvage(book)
     tell_findings(found.lost)
     return [run for run in found.runs if identity in {None, run.jig}]
+
+
+def still_asked(book: Logbook, jig: str) -> Sequence[Asked]:
+    """The check cuts that are asked for; none of a damaged book, which `readable_runs` has told of."""
+    try:
+        return book.asked(jig)
+    except InputError:
+        return ()
 
 
 def tell_findings(findings: Sequence[Finding]) -> None:

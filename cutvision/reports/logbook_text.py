@@ -19,6 +19,7 @@ _TURNS = {"clockwise": "clockwise", "counterclockwise": "counter-clockwise", Non
 _DECISIONS = {"move": "move", "leave": "leave", "cannot-tell": "cannot tell", None: ""}
 LEAST_SHARE = 0.005
 MOST_DIFFERENCES = 20
+SET_TO_MM = 0.1  # a move is told to a hundredth
 SMALL_DEG = 5.0  # larger angles are told in degrees alone
 _LEFT = 17  # columns of the names in a table of two
 
@@ -182,7 +183,7 @@ def recomputed_text(run: Run, program: str, differing: Sequence[Difference]) -> 
 
 def move_words(move: MoveSet) -> str:
     """A move that was set, in both units."""
-    how = f"{format_length(move.distance_mm, 0.01)} {_TURNS[move.turn]}".strip()
+    how = f"{format_length(move.distance_mm, SET_TO_MM)} {_TURNS[move.turn]}".strip()
     parts = [how if move.distance_mm else "not moved", *([f"then {move.fence}"] if move.fence else []), move.note]
     return f"{', '.join(part for part in parts if part)} ({(move.day or move.recorded_at.date()).isoformat()})"
 

@@ -13,7 +13,7 @@ from cutvision.cli.correct_options import FenceOptions
 from cutvision.cli.drawing_option import DrawingOptions
 from cutvision.cli.joint_options import JointOptions
 from cutvision.cli.leaves import LeafOptions
-from cutvision.cli.output import Progress, answer, answer_json, refusals_told, tell
+from cutvision.cli.output import Progress, answer, answer_json, refusals_told, tell, tell_problem
 from cutvision.cli.record_options import (
     RecordOptions,
     camera_files,
@@ -162,8 +162,13 @@ def measure(
         looked_at, measurement = workflow.measure_photos(photos, request, Progress(True if progress else None))
     told: dict[str, Any] = {**measurement_as_json(measurement)}
     correction, words = None, _FenceWords()
+    doubted: InputError | None = None
     if question is not None:
-        correction = workflow.correct(measurement, request.nominal_rad, question)
+        try:
+            correction = workflow.correct(measurement, request.nominal_rad, question)
+        except InputError as problem:
+            doubted = problem  # what was measured is told all the same
+    if correction is not None:
         told["correction"], words = _told_of_fence(correction, choice, joints.of(correction), with_budget=budget)
         table.write(correction)
     drawn: list[bytes] = []
@@ -197,6 +202,9 @@ def measure(
         answer(text.rstrip())
     if recorded is not None:
         recorded.say(beside_cautions=not as_json)
+    if doubted is not None:
+        tell_problem(doubted)
+        raise typer.Exit(doubted.exit_status)
 
 
 @dataclass(frozen=True, slots=True)

@@ -132,3 +132,14 @@ def test_stock_thicker_than_any_saw_cuts_is_refused(run: Callable[..., Any]) -> 
     done = run("measure", PHOTOS[0], "--shape", "miter", "--thickness", "250mm")
     assert done.status == 2
     assert "no table saw" in done.err
+
+
+def test_a_fence_far_off_is_asked_about_and_the_measurement_told_all_the_same(run: Callable[..., Any]) -> None:
+    """Taken for a 40 deg miter the sample stands 4.6 deg off: no correction, status 2, but every quantity is there."""
+    done = run("measure", PHOTOS[0], "--shape", "miter", *FENCE, "--nominal", "40deg", "--json")
+    said = json.loads(done.out)
+    assert done.status == 2
+    assert set(said["quantities"]) == set(TRUTH)
+    assert "correction" not in said
+    assert "4.6" in done.err
+    assert "unplug" in done.err

@@ -25,6 +25,8 @@ KIND_BY_COMMAND = {
     **dict.fromkeys(("square", "facing"), "square"),
 }
 KIND_BY_SHAPE = {"miter": "miter", "strip": "square", "corner": "square", "board": "square"}
+# They tell no fence, so that what a jig says of its own would be refused.
+SHAPES_WITHOUT_FENCE = ("corner", "board")
 # `measure --read-to` is about a rule on the print, a jig's read-to about its caliper.
 OTHER_MEANING = {("measure", "read-to")}
 
@@ -209,6 +211,7 @@ class _FromJig(dict[str, Any]):
         _refuse_other_kind(self._jig, self._value, KIND_BY_SHAPE.get(str(shape)), f"--shape {shape}")
         kind = self._typed.get("kind") if self._plans else None
         _refuse_other_kind(self._jig, self._value, kind, f"--kind {kind}")
-        if any(self._typed.get(rival) is not None for rival in self._rivals.get(key, ())):
+        told_no_fence = shape in SHAPES_WITHOUT_FENCE
+        if told_no_fence or any(self._typed.get(rival) is not None for rival in self._rivals.get(key, ())):
             return default
         return super().get(key, default)

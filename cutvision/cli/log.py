@@ -31,7 +31,10 @@ NOT_SOUND = 1
 
 app = typer.Typer(
     help="The logbook: each jig's runs with their photos, moves and check cuts. It lies on this machine alone, and "
-    "nothing in it is overwritten.",
+    "nothing in it is overwritten.\n\nKeep its folder on a disk of this computer. In a network folder it is safe only "
+    "while one computer at a time uses it, since such folders do not lock files reliably. In a folder that is synced "
+    "between computers, wait until it is synced before another one uses it: two that wrote at once are two logbooks, "
+    "of which the sync keeps one. Between computers use export and import, which lose nothing.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )

@@ -34,6 +34,7 @@ def answers_of(runs: Sequence[Run]) -> Adjustments:
         raise InputError(
             "No move is in the logbook between runs that tell the fence's error.",
             "Say what was set after a run, cutvision log move RUN --set 0.5mm --turn clockwise, then a check cut.",
+            at_the_saw=True,
         )
     tolerance_deg = next((run.headline.tolerance_deg for run in reversed(runs) if run.headline.tolerance_deg), None)
     return judge_run(_beside_moves(steps), lever, None if tolerance_deg is None else math.radians(tolerance_deg))

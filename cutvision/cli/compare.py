@@ -10,7 +10,8 @@ import typer
 
 from cutvision.cli.correct_options import CaliperOptions, FenceOptions, Kept, given
 from cutvision.cli.leaves import LeafOptions
-from cutvision.cli.output import Progress, answer, answer_json, refusals_told
+from cutvision.cli.output import answer, answer_json, refusals_told
+from cutvision.cli.photo_options import PhotoOptions
 from cutvision.cli.spread import SpreadOptions
 from cutvision.errors import InputError
 
@@ -89,33 +90,19 @@ class PieceOptions:
 
 @dataclass(frozen=True, slots=True)
 class ShotOptions:
-    """What is known beside the photos."""
+    """Where the photos' part comes from, and how well their print was read."""
 
     photo_json: Annotated[
         Path | None,
         typer.Option("--photo-json", metavar="FILE", help="Instead of photos: what `measure --json` printed."),
     ] = None
-    thickness: Annotated[
-        str | None, typer.Option("--thickness", metavar="LENGTH", help="The stock's thickness, as 19mm or 3/4in.")
-    ] = None
-    long_side: Annotated[
-        str | None,
-        typer.Option("--long-side", metavar="LENGTH", help="The printed frame's long side, as read on the paper."),
-    ] = None
-    short_side: Annotated[
-        str | None, typer.Option("--short-side", metavar="LENGTH", help="Its short side, as read on the paper.")
-    ] = None
     print_read_to: Annotated[
         str | None, typer.Option("--print-read-to", metavar="LENGTH", help="The largest error of such a reading.")
     ] = None
-    camera: Annotated[
-        Path | None, typer.Option("--camera", metavar="FILE", help="What `cutvision camera calibrate` wrote.")
-    ] = None
-    progress: Annotated[bool, typer.Option("--progress", help="Say what is being done even without a terminal.")] = (
-        False
-    )
 
-    def look(self, photos: list[Path], shape: Literal["miter", "strip"], nominal_rad: float) -> PhotoReading:
+    def look(
+        self, photos: list[Path], known: PhotoOptions, shape: Literal["miter", "strip"], nominal_rad: float
+    ) -> PhotoReading:
         """Measure the photos, or read what was measured. Raises InputError, PhotoRefused and PhotosRefused."""
         if bool(photos) == (self.photo_json is not None):
             raise InputError(
@@ -123,34 +110,18 @@ class ShotOptions:
                 "Give one or more photos of the piece, or --photo-json with what `cutvision measure --json` printed.",
             )
         if self.photo_json is not None:
-            return self._from_file(self.photo_json, shape)
+            return self._from_file(self.photo_json, known, shape)
         from cutvision import workflow
-        from cutvision.cli.measure import camera_of, print_readings, thickness_of
-        from cutvision.measurement.request import MeasureRequest
 
-        request = MeasureRequest(
-            shape=shape,
-            thickness_mm=None if self.thickness is None else thickness_of(self.thickness),
-            nominal_rad=nominal_rad,
-            readings=print_readings(
-                self.long_side, self.short_side, self.print_read_to, read_to_option="--print-read-to"
-            ),
-            camera=None if self.camera is None else camera_of(self.camera),
-        )
-        _, measurement = workflow.measure_photos(photos, request, Progress(True if self.progress else None))
+        request = known.request(shape, nominal_rad, self.print_read_to, "--print-read-to")
+        _, measurement = workflow.measure_photos(photos, request, known.speaker())
         return workflow.photo_reading(measurement)
 
-    def _from_file(self, file: Path, shape: Literal["miter", "strip"]) -> PhotoReading:
+    def _from_file(self, file: Path, known: PhotoOptions, shape: Literal["miter", "strip"]) -> PhotoReading:
         from cutvision.reports.photo_json import photo_reading_from_json
 
-        told = {
-            "--thickness": self.thickness,
-            "--long-side": self.long_side,
-            "--short-side": self.short_side,
-            "--print-read-to": self.print_read_to,
-            "--camera": self.camera,
-        }
-        if strange := [option for option, value in told.items() if value is not None]:
+        strange = [*known.given(), *(() if self.print_read_to is None else ("--print-read-to",))]
+        if strange:
             raise InputError(
                 f"{strange[0]} belongs to photos; {file.name} was measured already.", f"Leave {strange[0]} out."
             )
@@ -182,6 +153,7 @@ def compare(
     piece: PieceOptions,
     caliper: CaliperOptions,
     shots: ShotOptions,
+    known: PhotoOptions,
     fence: FenceOptions,
     spread: SpreadOptions,
     leaves: LeafOptions,
@@ -202,7 +174,7 @@ def compare(
     question = _Question(fence_length, kept, nominal_rad, turns)
     question.check(shape, fence.tolerance is not None, spread.asked() is not None, leaves.choice() is not None)
     with refusals_told(as_json=as_json):
-        photo = shots.look(photos or [], shape, nominal_rad)
+        photo = shots.look(photos or [], known, shape, nominal_rad)
     comparison = set_against(readings, photo)
     from cutvision.correction import find_stack
     from cutvision.reports.comparison_json import comparison_as_json

@@ -14,6 +14,7 @@ from cutvision.cli.joint_options import JointOptions
 from cutvision.cli.leaves import LeafOptions
 from cutvision.cli.measure import measure
 from cutvision.cli.output import answer
+from cutvision.cli.photo_options import PhotoOptions
 from cutvision.cli.record_options import RecordOptions
 from cutvision.cli.spread import SpreadOptions
 from cutvision.reports.columns import wrap
@@ -53,10 +54,10 @@ def demo(
     measure(
         [folder / name for name in SAMPLES],
         "miter",
-        thickness=THICKNESS,
         fence_length=FENCE_LENGTH,
         kept="left",
         picture=picture,
+        shots=PhotoOptions(thickness=THICKNESS),
         fence=FenceOptions(),
         spread=SpreadOptions(),
         leaves=LeafOptions(),

@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from cutvision.cli.correct_options import FenceOptions
+from cutvision.cli.correct_options import FenceOptions, given
 from cutvision.cli.drawing_option import DrawingOptions
 from cutvision.cli.joint_options import JointOptions
 from cutvision.cli.leaves import LeafOptions
-from cutvision.cli.output import Progress, answer, answer_json, refusals_told, tell, tell_problem
+from cutvision.cli.output import answer, answer_json, refusals_told, tell, tell_problem
+from cutvision.cli.photo_options import PhotoOptions
 from cutvision.cli.record_options import (
     RecordOptions,
     camera_files,
@@ -28,14 +29,13 @@ from cutvision.errors import InputError
 if TYPE_CHECKING:
     from cutvision.correction import Correction, LeafChoice
     from cutvision.correction.joint import JointPreview
-    from cutvision.imaging.camera_file import CameraFile
+    from cutvision.measurement.result import Measurement
     from cutvision.reports.correction_json import CorrectionJson
-    from cutvision.target.print_scale import PrintReadings
+    from cutvision.workflow import FenceQuestion
 
 
 ShapeName = Literal["miter", "strip", "corner", "board"]
 Side = Literal["left", "right"]
-THICKEST_MM = 150.0  # the deepest table saws cut some 130 mm (common practice, no source)
 
 
 def measure(
@@ -50,31 +50,11 @@ def measure(
             help="What the piece is: a miter's triangle, a squaring test's strip, a board's corner, a whole board.",
         ),
     ],
-    thickness: Annotated[
-        str | None, typer.Option("--thickness", metavar="LENGTH", help="The stock's thickness, as 19mm or 3/4in.")
-    ] = None,
     nominal: Annotated[
         str, typer.Option("--nominal", metavar="ANGLE", help="The miter as shops say it, from a square cut.")
     ] = "45deg",
-    long_side: Annotated[
-        str | None,
-        typer.Option("--long-side", metavar="LENGTH", help="The printed frame's long side, as read on the paper."),
-    ] = None,
-    short_side: Annotated[
-        str | None, typer.Option("--short-side", metavar="LENGTH", help="Its short side, as read on the paper.")
-    ] = None,
     read_to: Annotated[
-        str | None, typer.Option("--read-to", metavar="LENGTH", help="The largest error of such a reading.")
-    ] = None,
-    diagonal_down: Annotated[
-        str | None,
-        typer.Option("--diagonal-down", metavar="LENGTH", help="Its diagonal from top left to bottom right."),
-    ] = None,
-    diagonal_up: Annotated[
-        str | None, typer.Option("--diagonal-up", metavar="LENGTH", help="Its diagonal from bottom left to top right.")
-    ] = None,
-    camera: Annotated[
-        Path | None, typer.Option("--camera", metavar="FILE", help="What `cutvision camera calibrate` wrote.")
+        str | None, typer.Option("--read-to", metavar="LENGTH", help="The largest error of a length read on the print.")
     ] = None,
     fence_length: Annotated[
         str | None,
@@ -100,10 +80,8 @@ def measure(
         ),
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")] = False,
-    progress: Annotated[
-        bool, typer.Option("--progress", help="Say what is being done even without a terminal.")
-    ] = False,
     *,
+    shots: PhotoOptions,
     fence: FenceOptions,
     spread: SpreadOptions,
     leaves: LeafOptions,
@@ -117,26 +95,23 @@ def measure(
     lay at the fence; lay that end to the sheet's left. A miter wants two photos, turned by a quarter turn between.
     """
     from cutvision import workflow
-    from cutvision.measurement.request import MeasureRequest
     from cutvision.reports.measurement_json import measurement_as_json
     from cutvision.reports.measurement_text import measurement_text
-    from cutvision.units import parse_angle, parse_lengths
+    from cutvision.units import parse_angle
 
-    request = MeasureRequest(
-        shape=shape,
-        thickness_mm=None if thickness is None else thickness_of(thickness),
-        nominal_rad=parse_angle(nominal, "--nominal"),
-        readings=print_readings(long_side, short_side, read_to, diagonal_down, diagonal_up),
-        camera=None if camera is None else camera_of(camera),
+    request = shots.request(shape, parse_angle(nominal, "--nominal"), read_to)
+    cut_rad = 0.0 if shape == "strip" else request.nominal_rad
+    choice, tolerance, cut_spread, geometry = (
+        leaves.choice(),
+        fence.asked_tolerance(cut_rad),
+        spread.asked(),
+        fence.geometry(),
     )
-    question = None
-    choice, cut_spread = leaves.choice(), spread.asked()
-    tolerance = fence.asked_tolerance(0.0 if shape == "strip" else request.nominal_rad)
-    geometry = fence.geometry()
     table.check()
+    question = None
     if fence_length is not None:
         question = workflow.FenceQuestion(
-            lever_mm=parse_lengths(fence_length, "--fence-length"),
+            lever_mm=given(fence_length, "--fence-length"),
             kept=kept,
             turns=turns,
             tolerance_rad=None if tolerance is None else tolerance.angle_rad,
@@ -145,7 +120,7 @@ def measure(
             tolerance_said="" if tolerance is None else tolerance.said,
         )
         workflow.check_question(request, question)
-        joints.check(0.0 if shape == "strip" else request.nominal_rad)
+        joints.check(cut_rad)
     else:
         _refuse_without_lever(
             {
@@ -158,35 +133,30 @@ def measure(
     files = [] if picture is None else pictures_of(picture, len(photos))
     recorder = record.recorder()
 
-    with refusals_told(as_json=as_json), refusals_kept(recorder, photos, camera):
-        looked_at, measurement = workflow.measure_photos(photos, request, Progress(True if progress else None))
+    with refusals_told(as_json=as_json), refusals_kept(recorder, photos, shots.camera):
+        looked_at, measurement = workflow.measure_photos(photos, request, shots.speaker())
     told: dict[str, Any] = {**measurement_as_json(measurement)}
-    correction, words = None, _FenceWords()
-    doubted: InputError | None = None
-    if question is not None:
-        try:
-            correction = workflow.correct(measurement, request.nominal_rad, question)
-        except InputError as problem:
-            doubted = problem  # what was measured is told all the same
+    correction, doubted = _corrected(measurement, request.nominal_rad, question)
+    words = _FenceWords()
     if correction is not None:
         told["correction"], words = _told_of_fence(correction, choice, joints.of(correction), with_budget=budget)
         table.write(correction)
-    drawn: list[bytes] = []
+    recorded = None
     if files or recorder is not None:
         from cutvision.reports.annotated import annotate, picture_bytes, write_picture
 
-        for index, photo in enumerate(looked_at):
-            one = annotate(photo, measurement, index, words.advice, nominal_rad=request.nominal_rad, kept=kept)
-            if files:
-                write_picture(one, files[index])
-                tell(f"Wrote {files[index]}.")
-            if recorder is not None:
-                drawn.append(picture_bytes(one))
-    recorded = None
-    if recorder is not None:
-        made = (*picture_files(drawn), *(() if correction is None else drawn_move(correction)))
-        evidence = (*photo_files(photos, leave=record.leave_photos), *made, *camera_files(camera))
-        recorded = recorder.keep(told, evidence, [photo.sha256 for photo in looked_at])
+        drawn = [
+            annotate(photo, measurement, index, words.advice, nominal_rad=request.nominal_rad, kept=kept)
+            for index, photo in enumerate(looked_at)
+        ]
+        for one, file in zip(drawn, files, strict=False):
+            write_picture(one, file)
+            tell(f"Wrote {file}.")
+        if recorder is not None:
+            pictures = picture_files([picture_bytes(one) for one in drawn])
+            made = (*pictures, *(() if correction is None else drawn_move(correction)))
+            evidence = (*photo_files(photos, leave=record.leave_photos), *made, *camera_files(shots.camera))
+            recorded = recorder.keep(told, evidence, [photo.sha256 for photo in looked_at])
     if as_json:
         answer_json(told)
     else:
@@ -205,6 +175,20 @@ def measure(
     if doubted is not None:
         tell_problem(doubted)
         raise typer.Exit(doubted.exit_status)
+
+
+def _corrected(
+    measurement: Measurement, nominal_rad: float, question: FenceQuestion | None
+) -> tuple[Correction | None, InputError | None]:
+    """The fence when it was asked for, or why it is rather asked about: what was measured is told all the same."""
+    from cutvision import workflow
+
+    if question is None:
+        return None, None
+    try:
+        return workflow.correct(measurement, nominal_rad, question), None
+    except InputError as problem:
+        return None, problem
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,56 +237,6 @@ def _refuse_without_lever(said: Mapping[str, tuple[object, ...]]) -> None:
                 f"{names} are about the fence, but --fence-length is not given.",
                 "Give --fence-length, the distance from the fence's pivot to the leaf, too.",
             )
-
-
-def thickness_of(text: str) -> float:
-    """The stock's thickness in mm. Raises InputError also for more than any table saw cuts through."""
-    from cutvision.units import parse_length
-
-    thickness_mm = parse_length(text, "--thickness")
-    if thickness_mm > THICKEST_MM:
-        message = f"--thickness is '{text}': no table saw cuts through more than {THICKEST_MM:g} mm."
-        raise InputError(message, "Give the height of the piece as it lies on the sheet, such as 19mm or 3/4in.")
-    return thickness_mm
-
-
-def camera_of(file: Path) -> CameraFile:
-    """What was calibrated before. Raises InputError for a file that holds no camera."""
-    from cutvision.imaging.camera_file import read_camera_file
-
-    return read_camera_file(file)
-
-
-def print_readings(
-    long_side: str | None,
-    short_side: str | None,
-    read_to: str | None,
-    down: str | None = None,
-    up: str | None = None,
-    *,
-    read_to_option: str = "--read-to",
-) -> PrintReadings | None:
-    """What was read on the print. Raises InputError when no more than how well it was read is given."""
-    from cutvision.target.print_scale import READ_TO_MM, PrintReadings
-    from cutvision.units import parse_length
-
-    def length(text: str | None, option: str) -> float | None:
-        return None if text is None else parse_length(text, option)
-
-    to_mm = length(read_to, read_to_option)
-    readings = PrintReadings(
-        long_side_mm=length(long_side, "--long-side"),
-        short_side_mm=length(short_side, "--short-side"),
-        read_to_mm=READ_TO_MM if to_mm is None else to_mm,
-        diagonal_down_mm=length(down, "--diagonal-down"),
-        diagonal_up_mm=length(up, "--diagonal-up"),
-    )
-    if long_side or short_side or down or up:
-        return readings
-    if read_to:
-        message = f"{read_to_option} says how well lengths were read on the print, but none is given."
-        raise InputError(message, f"Give --long-side and --short-side too, or leave {read_to_option} out.")
-    return None
 
 
 def pictures_of(picture: Path, count: int) -> list[Path]:

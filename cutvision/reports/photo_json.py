@@ -7,13 +7,10 @@ import math
 from collections.abc import Mapping
 from typing import Any, Literal
 
-from scipy import optimize, stats
-
 from cutvision.correction.comparison import PhotoReading
 from cutvision.errors import InputError
 from cutvision.reports.measurement_json import SCHEMA
-from cutvision.uncertainty import Influence, Quantity, Unit
-from cutvision.uncertainty.quantity import COVERAGE_PROBABILITY
+from cutvision.uncertainty import Influence, Quantity, Unit, freedom_of_factor
 
 _ANGLES = {"miter": ("angle_left", "angle_right", "corner", "split_error"), "strip": ("taper",)}
 
@@ -55,7 +52,7 @@ def _quantity(key: str, told: Mapping[str, Any], rows: list[Mapping[str, Any]]) 
     counted = [part if "A" in row["type"] else 0.0 for part, row in zip(parts, rows, strict=True)]
     few = math.inf
     fourth = math.fsum(part**4 for part in counted)
-    if (effective := _degrees_of_freedom(_finite(told["coverage_factor"]))) < math.inf and fourth:
+    if (effective := freedom_of_factor(_finite(told["coverage_factor"]))) < math.inf and fourth:
         few = effective * fourth / math.fsum(part**2 for part in parts) ** 2
     components = {
         Influence(
@@ -70,17 +67,6 @@ def _quantity(key: str, told: Mapping[str, Any], rows: list[Mapping[str, Any]]) 
     if math.fsum(parts) <= 0:
         raise ValueError(f"{key} has no uncertainty")
     return Quantity(_finite(told["value"]) * factor, unit, components)
-
-
-def _degrees_of_freedom(coverage_factor: float) -> float:
-    """Those for which Student's t gives the factor for 95 %; infinite for 2, the least that is ever told."""
-
-    def excess(freedom: float) -> float:
-        return float(stats.t.ppf(0.5 + COVERAGE_PROBABILITY / 2, freedom)) - coverage_factor
-
-    if coverage_factor <= 2.0 or excess(1.0) <= 0:
-        return math.inf if coverage_factor <= 2.0 else 1.0
-    return float(optimize.brentq(excess, 1.0, 100.0))
 
 
 def _finite(value: Any) -> float:

@@ -11,7 +11,7 @@ from cutvision.uncertainty.evaluation import (
     trapezoidal,
     triangular,
 )
-from cutvision.uncertainty.quantity import Influence, Quantity, Unit, covariance, propagate
+from cutvision.uncertainty.quantity import Influence, Quantity, Unit, covariance, freedom_of_factor, propagate
 
 __all__ = [
     "BudgetRow",
@@ -22,6 +22,7 @@ __all__ = [
     "budget",
     "combine",
     "covariance",
+    "freedom_of_factor",
     "from_expanded",
     "propagate",
     "rectangular",

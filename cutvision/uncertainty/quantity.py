@@ -97,6 +97,16 @@ class Quantity:
         return Quantity(self.value, self.unit, parts)
 
 
+def freedom_of_factor(coverage_factor: float) -> float:
+    """The degrees of freedom for which `coverage_factor` was told: infinite for 2, the least that is ever told.
+
+    Source: JCGM 100:2008, G.3.2, turned round. A factor beyond one degree of freedom's gives one.
+    """
+    if coverage_factor <= 2.0:
+        return math.inf
+    return max(1.0, float(special.stdtridf(0.5 + COVERAGE_PROBABILITY / 2, coverage_factor)))
+
+
 def _same_unit(a: Quantity, b: Quantity) -> Unit:
     if a.unit != b.unit:
         raise ValueError(f"a quantity in {a.unit} cannot be added to one in {b.unit}")

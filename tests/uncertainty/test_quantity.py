@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from cutvision.uncertainty import Influence, Quantity, budget, covariance
+from cutvision.uncertainty import Influence, Quantity, budget, covariance, freedom_of_factor
 
 A = Influence("a", "a")
 B = Influence("b", "b")
@@ -61,3 +61,11 @@ def test_a_row_counts_the_degrees_of_freedom_of_its_own_influences() -> None:
     q = Quantity(0.0, "1", {Influence("a1", "a", "A", degrees_of_freedom=9): 0.57, Influence("a2", "a"): 0.25})
     assert budget(q)[0].degrees_of_freedom == pytest.approx(12.796, abs=0.5e-3)
     assert q.degrees_of_freedom == pytest.approx(12.796, abs=0.5e-3)
+
+
+@pytest.mark.parametrize(
+    ("factor", "dof"), [(12.706, 1), (4.303, 2), (2.776, 4), (2.228, 10), (2.0, math.inf), (1.5, math.inf), (99.0, 1)]
+)
+def test_the_factor_tells_the_degrees_of_freedom(factor: float, dof: float) -> None:
+    """t at 95 % turned round (closed form; printed to 3 places); no more than 2 tells of none, and one is the least."""
+    assert freedom_of_factor(factor) == pytest.approx(dof, rel=2e-3)

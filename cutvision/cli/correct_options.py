@@ -13,7 +13,7 @@ from cutvision.cli.how import check_drawing, draw
 from cutvision.cli.jig_option import JigText
 from cutvision.cli.joint_options import JointSides, JointStock, joints_of
 from cutvision.cli.leaves import LeafOptions
-from cutvision.cli.output import answer, answer_json
+from cutvision.cli.output import answer, answer_json, tell
 from cutvision.cli.record_options import RecordOptions, drawn_move
 from cutvision.errors import InputError
 
@@ -366,6 +366,8 @@ class ExplainedAnswer(AnswerOptions):
             answer_json(explanation_as_json(explanation))
         else:
             answer(explanation_text(explanation).rstrip())
+        if self.recorder() is not None:
+            tell("Not recorded: a calculation is only shown. `correct` without --explain keeps the run.")
 
 
 def given(text: str, option: str, *, zero: bool = False) -> tuple[float, ...]:

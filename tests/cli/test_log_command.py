@@ -397,3 +397,12 @@ def test_a_shape_that_tells_no_fence_takes_no_lever(run: Any, sled: Path) -> Non
     with opened(sled) as book:
         assert book.run(1).headline.refused == "wrong-shape"
         assert "--fence-length" not in [value.option for value in book.run(1).inputs.values]
+
+
+def test_a_calculation_is_shown_and_not_kept(run: Any, sled: Path) -> None:
+    """--explain shows the calculation, keeps no run, and says so."""
+    done = run(*SQUARE, "--jig", "sled", "--explain")
+    assert done.status == 0
+    assert "Not recorded" in done.err
+    with opened(sled) as book:
+        assert book.runs() == ()

@@ -183,7 +183,7 @@ def _ways(error: Quantity, pieces: int) -> tuple[_Way, ...]:
 
 
 _KNOWN_BETTER = (
-    ("tips", "broken tips", "look at both tips under a glass and say --tips, if it can be told {} as well"),
+    ("tips", "broken tips", "see under a glass how much the tips have lost, {} as closely as assumed, and say --tips"),
     ("angle", "angle of the piece", "measure the piece's angle {} as well"),
     ("corner", "corner", "measure the test piece's corner {} as well and say --corner and --corner-to"),
     ("joints", "closed joints", "clamp the other joints {} as tightly shut and say --shut-to"),

@@ -21,7 +21,7 @@ from cutvision.reports.columns import wrap
 if TYPE_CHECKING:
     from cutvision.correction import Correction
     from cutvision.logbook.evidence import NewFile
-    from cutvision.logbook.records import Conditions, Inputs
+    from cutvision.logbook.records import Conditions, Inputs, Run
 
 LONGEST = 1000
 PHOTO = "PHOTO"
@@ -185,14 +185,17 @@ class Recorder:
         try:
             _refuse_changed(files, measured)
             with open_book(self.folder) as book:
-                number = book.record(run, files).number
+                before = book.last_run(self.jig_name)
+                recorded = book.record(run, files)
                 asked = book.asked(self.jig)
         except InputError as problem:
             problem.message = f"This run is not in the logbook. {problem.message}"
             return Kept("", False, problem)
         from cutvision.reports.logbook_text import asked_words
 
-        return Kept(f"Recorded as run {number} of '{self.jig_name}'. {asked_words(asked)}".strip(), bool(asked), None)
+        line = f"Recorded as run {recorded.number} of '{self.jig_name}'. {asked_words(asked)}".strip()
+        warned = "" if before is None else _wrong_way(before, recorded)
+        return Kept(f"{line} {warned}".strip(), bool(asked or warned), None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,6 +221,22 @@ class Kept:
             from cutvision.reports.cautions import cautions
 
             tell("\n".join(["Cautions", *(wrap(text, "- ", "  ") for text in cautions("adjust", "cut"))]))
+
+
+def _wrong_way(before: Run, now: Run) -> str:
+    """A warning when the move set after the run before turned the fence away from true; else nothing."""
+    if not before.moves:
+        return ""
+    from cutvision.logbook.answers import answers_of
+    from cutvision.reports.adjustments_text import last_move_words
+
+    try:
+        found = answers_of((before, now))
+    except InputError:
+        return ""  # one of the two does not tell the fence's error
+    if found.last_move is None or found.last_move.verdict != "wrong way":
+        return ""
+    return f"{last_move_words(found.last_move, found.answers[-1])} See: cutvision log answers '{now.jig_name}'."
 
 
 def _refuse_changed(files: Sequence[NewFile], measured: Sequence[str]) -> None:

@@ -105,7 +105,7 @@ def _over(cuts: int) -> str:
 def _history_lines(run: Adjustments) -> list[str]:
     lines = []
     if run.last_move is not None:
-        lines.append(_last_move(run.last_move, run.answers[-1]))
+        lines.append(last_move_words(run.last_move, run.answers[-1]))
     if run.gain is None:
         lines.append("How the fence answers is not known yet: that takes a move with a cut before and one after it.")
     else:
@@ -113,7 +113,8 @@ def _history_lines(run: Adjustments) -> list[str]:
     return lines
 
 
-def _last_move(last: LastMove, answer: Answer) -> str:
+def last_move_words(last: LastMove, answer: Answer) -> str:
+    """Whether the last move brought the fence nearer to true. answer: how the fence answered to it."""
     if last.verdict == "cannot-tell":
         return (
             f"Whether the last move went the right way cannot be told (chance that it was the wrong way: "

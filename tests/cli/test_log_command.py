@@ -406,3 +406,18 @@ def test_a_calculation_is_shown_and_not_kept(run: Any, sled: Path) -> None:
     assert "Not recorded" in done.err
     with opened(sled) as book:
         assert book.runs() == ()
+
+
+@pytest.mark.parametrize(
+    ("turn", "far_end", "wrong"), [("counterclockwise", "24.02mm", True), ("clockwise", "24.91mm", False)]
+)
+def test_a_move_the_wrong_way_is_told_as_soon_as_it_is_cut(
+    run: Any, sled: Path, turn: str, far_end: str, *, wrong: bool
+) -> None:
+    """A strip 0.5 mm wider at the fence asks for clockwise: set the other way the next is twice as wide (closed form)."""
+    cut = ("correct", "square", "--at-fence", "25.00mm", "--between", "400mm", "--jig", "sled")
+    assert run(*cut, "--far-end", "24.51mm").status == 0
+    assert run("log", "move", "1", "--set", "0.17mm", "--turn", turn).status == 0
+    done = run(*cut, "--far-end", far_end, "--check-of", "1")
+    assert ("The last move went the wrong way" in " ".join(done.out.split())) is wrong
+    assert sled.is_dir()

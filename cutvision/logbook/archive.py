@@ -103,9 +103,9 @@ def export_book(
     aside = out.with_name(f"{out.name}{ASIDE}")
     try:
         with zipfile.ZipFile(aside, "w", zipfile.ZIP_DEFLATED) as archive:
-            archive.writestr(README, EXPLANATION)
+            archive.writestr(_entry(README), EXPLANATION)
             for jig, table in tables.items():
-                archive.writestr(f"runs/{jig}.csv", table)
+                archive.writestr(_entry(f"runs/{jig}.csv"), table)
             for file in {file.sha256: file for run in runs for file in run.evidence}.values():
                 data, why = _file_for_export(book, file, with_gps=with_gps)
                 if data is None:
@@ -118,7 +118,7 @@ def export_book(
                     places.add(place)
                     archive.writestr(zipfile.ZipInfo(place), data)
             told["left_out"] = left_out
-            archive.writestr(LOGBOOK, json.dumps(told, indent=1, allow_nan=False))
+            archive.writestr(_entry(LOGBOOK), json.dumps(told, indent=1, allow_nan=False))
         with aside.open("rb+") as written:
             os.fsync(written.fileno())
         aside.replace(out)
@@ -133,6 +133,13 @@ def export_book(
     blanked = sum(one["sha256"] != one["stored_sha256"] for one in told["files"])
     words = tuple(f"{one['name']} ({one['sha256'][:12]}): {one['why']}" for one in left_out)
     return Exported(len(told["jigs"]), len(told["runs"]), len(told["files"]), blanked, words)
+
+
+def _entry(name: str) -> zipfile.ZipInfo:
+    """A text's place in the archive, without the time of day: two exports of the same book are the same bytes."""
+    entry = zipfile.ZipInfo(name)
+    entry.compress_type = zipfile.ZIP_DEFLATED
+    return entry
 
 
 def import_book(book: Logbook, file: Path) -> Imported:

@@ -50,3 +50,12 @@ def test_help_is_quick() -> None:
         seconds.append(time.perf_counter() - start)
         assert done.returncode == 0
     assert min(seconds) <= HELP_SECONDS
+
+
+def test_python_m_runs_the_command_line() -> None:
+    """`python -m cutvision` is the same program as the installed command."""
+    done = subprocess.run(
+        [sys.executable, "-m", "cutvision", "--version"], capture_output=True, text=True, timeout=60, check=False
+    )
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout.startswith("cutvision ")

@@ -84,6 +84,17 @@ def test_a_book_comes_out_elsewhere_identical(given: Any, book: Logbook, tmp_pat
         assert b"cutvision/logbook/1" in archive.read("README.txt")
 
 
+def test_two_exports_are_the_same_bytes(given: Any, book: Logbook, tmp_path: Path) -> None:
+    """The time of day does not go into the archive, so that a comparison of two files tells whether the books agree."""
+    filled(given, book, tmp_path / "left.jpg")
+    first, second = tmp_path / "first.zip", tmp_path / "second.zip"
+    for out in (first, second):
+        export_book(book, book.runs(), out, "1.2", {"sled": "a,b\r\n"})
+    assert first.read_bytes() == second.read_bytes()
+    with zipfile.ZipFile(first) as archive:
+        assert {entry.date_time for entry in archive.infolist()} == {(1980, 1, 1, 0, 0, 0)}
+
+
 def test_an_import_twice_adds_nothing_and_two_books_merge(given: Any, book: Logbook, tmp_path: Path) -> None:
     """Runs known by their identity are not doubled; what was added since comes in, into a book with runs of its own."""
     filled(given, book, tmp_path / "left.jpg")

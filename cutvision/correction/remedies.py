@@ -130,11 +130,9 @@ def _least(
     """Of each way in the group the least level that still is enough, the dearest lessened first."""
     chosen = [ways[index].levels[-1] for index in group]
     for place in reversed(range(len(group))):
-        for smaller in ways[group[place]].levels:
-            trial = [*chosen[:place], smaller, *chosen[place + 1 :]]
-            if enough(_after(trial, error)):
-                chosen = trial
-                break
+        trials = ([*chosen[:place], level, *chosen[place + 1 :]] for level in ways[group[place]].levels)
+        # The last level is the one chosen already, which is enough.
+        chosen = next(trial for trial in trials if enough(_after(trial, error)))
     return chosen
 
 

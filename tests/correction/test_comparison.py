@@ -256,3 +256,13 @@ def test_the_last_digit_is_not_called_misread() -> None:
     result = compare(widths(24.91, 24.41), strip_photo(0.0))
     assert "between" not in {one.name for one in result.causes}
     assert result.verdict == "disagree"
+
+
+@pytest.mark.parametrize("reading", [legs(101.62 + 1.0), widths(24.91, 27.78)])
+def test_no_digit_is_called_misread_when_none_is_known(reading: CaliperLegs | CaliperWidths) -> None:
+    """A reading that is a sum or a mean has no digits of its own: with them a digit may be the cause, without never."""
+    seen = photo() if isinstance(reading, CaliperLegs) else strip_photo(math.atan(0.13 / 380))
+    names = {one.name for one in compare(reading, seen).causes}
+    assert "digit" in names
+    without = {one.name for one in compare(replace(reading, digits_mm=None), seen).causes}
+    assert without == names - {"digit"}

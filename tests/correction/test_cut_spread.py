@@ -120,3 +120,18 @@ def test_what_is_no_spread_is_refused() -> None:
             CutSpread(bad, "")
     with pytest.raises(InputError, match="mean of 0"):
         CutSpread(0.001, "", pieces=0)
+
+
+def test_what_each_piece_was_measured_to_is_taken_off_the_scatter() -> None:
+    """Angles 0, 3 and 6 scatter by 3; measured each to 2 u = 4 leaves sqrt(9 - 4); to 2 u = 8 nothing (closed form).
+
+    The degrees of freedom stay those of the pieces (JCGM 100:2008, 4.2.2).
+    """
+    unit = math.radians(0.01)
+    angles = [0.0, 3 * unit, 6 * unit]
+    for measured_to, left in ((4 * unit, math.sqrt(5) * unit), (8 * unit, 0.0)):
+        spread = spread_of_pieces(angles, 2, measured_to)
+        assert spread.standard_deviation_rad == pytest.approx(left, rel=1e-12)
+        assert (spread.degrees_of_freedom, spread.pieces) == (2, 2)
+        assert f"measuring each to {math.degrees(measured_to):g} deg" in spread.source
+    assert spread_of_pieces(angles).standard_deviation_rad == pytest.approx(3 * unit, rel=1e-12)

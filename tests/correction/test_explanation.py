@@ -431,3 +431,38 @@ def test_a_correction_of_another_way_is_not_explained() -> None:
     told = of_legs((101.62,), (101.35,), "left")
     with pytest.raises(ValueError, match="legs"):
         explain_widths(told.correction, (1.0,), (1.0,), (1.0,))
+
+
+@pytest.mark.parametrize(
+    ("left", "right", "kept", "lever_mm"),
+    [(260.011, 258.35, "left", 1287.3), (42.43, 41.24, "right", 417.3), (134.2, 130.8, "left", 1275.5)],
+)
+def test_more_places_are_carried_when_rounding_would_show(
+    left: float, right: float, kept: Kept, lever_mm: float
+) -> None:
+    """Legs whose move, with two places to spare, rounds to another last figure than the answer's: three are carried.
+
+    The readings were found by trying some thousands; the usual two leave the error as many places as its bound has
+    beyond its second figure.
+    """
+    legs = typed_legs(left, right, CARE)
+    correction = correct_miter_from_legs(*legs, typed_corner(CORNER_RAD, CARE), jig(kept, lever_mm=lever_mm))
+    told = explain_legs(correction, (left,), (right,), CORNER_RAD)
+    check(told)
+    places = len(told.section("error").steps[-1].result.text.partition(".")[2])
+    assert places > decimals(math.degrees(correction.angle_error.expanded_uncertainty)) + 2
+
+
+def test_what_is_given_stands_with_six_places_however_exact_it_is() -> None:
+    """1/128 in is 0.1984375 mm, which six places cut to 0.198438: nothing in doubt, and still each line is right.
+
+    The move at 1500 mm then departs by 5e-7 / 200 x 1500 mm at most (closed form).
+    """
+    gap = 25.4 / 128
+    exact = Jig(Quantity(1500.0, "mm"), "left")
+    found = correct_direct(Quantity(gap, "mm"), Quantity(200.0, "mm"), "far", Quantity(0.0, "rad"), exact)
+    told = explain_direct(found, (gap,), (200.0,), "far")
+    for section in told.sections:
+        for step in section.steps:
+            assert abs(reckoned(step) - step.result.value) <= 0.5 * 10.0 ** -len(step.result.text.partition(".")[2])
+    assert told.section("move").steps[0].result.value == pytest.approx(found.fence_move.value, abs=3.8e-6)

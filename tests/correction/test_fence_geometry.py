@@ -192,3 +192,20 @@ def test_what_the_next_piece_reads_carries_the_bound_of_the_error() -> None:
         assert taper.now == pytest.approx(0.001, rel=1e-9)
         assert taper.wrong_way == pytest.approx(0.002, rel=1e-9)
         assert taper.bound == pytest.approx(2 * 0.0001, rel=1e-6)
+
+
+def test_legs_are_foretold_when_nobody_said_which_lay_at_the_fence() -> None:
+    """True, both legs are alike whatever the corner; wrong, they differ by twice as much, to second order.
+
+    With the cut c and the corner C: 2 c sin(e) cos((180 deg - C) / 2) / sin(C) (closed form).
+    """
+    for corner_deg in (90.0, 89.7):
+        corner = rad(math.radians(corner_deg))
+        found = correct_miter_from_legs(mm(101.62), mm(101.35), corner, Jig(mm(400.0)))
+        legs, split = next_readings(found)
+        assert (legs.name, split.name) == ("legs", "split")
+        assert legs.now == pytest.approx(0.27, abs=1e-12)
+        assert legs.after == pytest.approx(0.0, abs=1e-12)
+        cut = math.sqrt(101.62**2 + 101.35**2 - 2 * 101.62 * 101.35 * math.cos(corner.value))
+        factor = 2 * cut * math.sin(corner.value / 2) / math.sin(corner.value)
+        assert legs.wrong_way == pytest.approx(-factor * math.sin(2 * found.angle_error.value), rel=1e-12)

@@ -206,6 +206,7 @@ def test_a_frame_twice_the_size_has_gaps_twice_as_wide() -> None:
     assert one.open_frame is not None
     assert two.open_frame.toe_mm == pytest.approx(2 * one.open_frame.toe_mm)
     assert two.open_frame.step_mm == pytest.approx(2 * one.open_frame.step_mm)
+    assert one.nominal_rad == two.nominal_rad == math.pi / 4
 
 
 @pytest.mark.parametrize(

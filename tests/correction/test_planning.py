@@ -33,6 +33,7 @@ from cutvision.correction.planning import (
     TURNED_PHOTOS_RAD,
     PieceTest,
     PlanQuestion,
+    _sizes,
     chain_for,
     frame_sides,
     keeps,
@@ -348,3 +349,20 @@ def test_the_chain_takes_the_plan() -> None:
         corner = next(share for share in one_arm.shares if share.link.name == "blank's corner")
         assert (corner.squares_mm > 0) == counts
     assert chain_for(legs, None, {}).joint_width_mm == pytest.approx(60 * math.sqrt(2))
+
+
+@pytest.mark.parametrize(
+    ("name", "kind", "stock", "largest"),
+    [
+        ("strip", "square", 400.0, 400.0),
+        ("strip", "square", 700.0, 500.0),
+        ("frame", "miter", 150.0, 150.0),
+        ("legs", "miter", 152.0, 150.0),
+        ("legs", "miter", 700.0, 200.0),
+    ],
+)
+def test_the_stock_limits_what_may_be_cut(name: str, kind: PlanKind, stock: float, largest: float) -> None:
+    """A board or a joint is as wide as the stock; a triangle of 45 deg stays 2 mm below; else the usual limit holds."""
+    sizes = _sizes(question(kind, stock_width_mm=stock), BY_NAME[name])
+    assert sizes[-1] == largest
+    assert sizes[0] == safe_holding(kind, 19.0).piece_mm

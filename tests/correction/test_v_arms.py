@@ -29,6 +29,7 @@ from cutvision.correction import (
     typed_legs,
 )
 from cutvision.correction.gap import FrameGap
+from cutvision.correction.readings import angle_assumptions
 from cutvision.errors import InputError
 from cutvision.uncertainty import Quantity, budget
 
@@ -263,3 +264,12 @@ def test_what_arms_are_refused() -> None:
         correct_arms_from_angles(rad(48.0), rad(45.0), Jig(FEET))
     with pytest.raises(InputError, match="from the pivot"):
         correct_arms_from_angles(rad(45.01), rad(45.0), Jig(mm(0.0)))
+
+
+def test_only_what_was_not_said_beside_angles_is_an_assumption() -> None:
+    """The lever, the edges and, for their roughness, how long the legs are; each falls out of the list once said."""
+    names = [one.name for one in angle_assumptions(ReadingCare(), 100.0)]
+    assert names == ["distance", "edge form", "leg length"]
+    assert angle_assumptions(ReadingCare(), 100.0)[-1].value == 100.0
+    assert [one.name for one in angle_assumptions(ReadingCare(distance_to_mm=0.5), None)] == ["edge form"]
+    assert angle_assumptions(ReadingCare(distance_to_mm=0.5, edge_form_mm=0.02), None) == ()

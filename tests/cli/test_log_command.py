@@ -414,7 +414,7 @@ def test_a_calculation_is_shown_and_not_kept(run: Any, sled: Path) -> None:
 def test_a_move_the_wrong_way_is_told_as_soon_as_it_is_cut(
     run: Any, sled: Path, turn: str, far_end: str, *, wrong: bool
 ) -> None:
-    """A strip 0.49 mm wider at the fence asks for clockwise: set the other way, the next is twice that (closed form)."""
+    """A strip 0.49 mm wider there asks for clockwise: set the other way, the next is twice that (closed form)."""
     cut = ("correct", "square", "--at-fence", "25.00mm", "--between", "400mm", "--jig", "sled")
     assert run(*cut, "--far-end", "24.51mm").status == 0
     assert run("log", "move", "1", "--set", "0.17mm", "--turn", turn).status == 0

@@ -498,6 +498,8 @@ def test_a_fence_moved_by_a_frames_last_joint_shuts_the_next_frame(
         jig = Jig(model.mm(lever), kept, geometry=geometry)
         plan = plan_move(correct_frame(model.mm(gap), model.mm(stock), sides, end, jig, edge_form=SMOOTH))
         assert plan is not None
+        (reading,) = plan.readings
+        assert (reading.now, reading.after) == pytest.approx((gap, 0.0), abs=NOTHING_MM)
         fence = moved_single(fence, plan, lever, -70.0)
         left_over = abs(cmath.phase(fence.along) - model.true_angle(kept, math.pi / sides))
         assert left_over <= most

@@ -10,6 +10,7 @@ from types import MappingProxyType
 from typing import Literal
 
 from cutvision.errors import InputError
+from cutvision.uncertainty import rectangular
 
 SetName = Literal["metric-13", "metric-20", "inch-26"]
 MOST_LEAVES = 3
@@ -42,16 +43,35 @@ class LeafSet:
 
 @dataclass(frozen=True, slots=True)
 class LeafChoice:
-    """Whose leaves, and at most how many together. Raises InputError for a count below 1 or above 5."""
+    """Whose leaves, at most how many together, and how true each is (mm, a half-width; None when nobody said).
+
+    Raises InputError for a count below 1 or above 5, and when a leaf is said to be no truer than it is thick.
+    """
 
     leaf_set: LeafSet
     most_leaves: int = MOST_LEAVES
+    leaf_to_mm: float | None = None
 
     def __post_init__(self) -> None:
         if not 1 <= self.most_leaves <= MANY_LEAVES:
             raise InputError(
                 f"A stack of at most {self.most_leaves} leaves is none that holds still.", f"Give 1 to {MANY_LEAVES}."
             )
+        thinnest = min(self.leaf_set.leaves, key=lambda leaf: leaf.thickness_nm)
+        if self.leaf_to_mm is not None and not 0 <= self.leaf_to_mm < thinnest.thickness_mm:
+            raise InputError(
+                f"Each leaf is said to be true to {self.leaf_to_mm:g} mm, and the thinnest is marked {thinnest.mark}.",
+                "Give what a leaf may be off by, such as 0.005mm.",
+            )
+
+    def bound_mm(self, stack: FeelerStack) -> float | None:
+        """Expanded uncertainty (k = 2) of a stack's thickness: independent leaves, each rectangular within its limit.
+
+        Source: JCGM 100:2008, 4.3.7 and 5.1.2. None when nobody said how true the leaves are.
+        """
+        if self.leaf_to_mm is None:
+            return None
+        return 2.0 * math.sqrt(len(stack.leaves)) * rectangular(self.leaf_to_mm)
 
 
 @dataclass(frozen=True, slots=True)

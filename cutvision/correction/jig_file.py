@@ -129,6 +129,7 @@ OPTION_KEYS: Mapping[str, Key] = MappingProxyType(
         "leaf-set": Key(_one_of("metric-13", "metric-20", "inch-26"), "metric-13", "the feeler leaves at hand"),
         "leaves": Key(parse_lengths, "0.05mm,0.10mm,0.15mm", "or your own leaves"),
         "most-leaves": Key(_count(1, 5), "3", "how many leaves may lie together", bare=True),
+        "leaf-to": Key(_small_length, "0.005mm", "how true each leaf is"),
         "cut-spread": Key(_small_angle, "0.013deg", "standard deviation from one cut to the next"),
         "instrument": Key(_one_of(*INSTRUMENTS), "caliper-0.01mm", "what you read the test piece with"),
         "read-to": Key(_small_length, "0.03mm", "how well a caliper reading repeats"),

@@ -23,11 +23,17 @@ class StackJson(TypedDict):
 
 
 class LeafAdviceJson(TypedDict):
-    """The best stack of at most `most_leaves`, and the next best; `leaf_set` and `source` say whose leaves they are."""
+    """The best stack of at most `most_leaves`, and the next best; `leaf_set` and `source` say whose leaves they are.
+
+    `leaf_to`: how true each leaf is, and `best_total_bound`: the 95 % bound of the best stack for that, in mm; null
+    when nobody said.
+    """
 
     leaf_set: str
     source: str
     most_leaves: int
+    leaf_to: float | None
+    best_total_bound: float | None
     best: StackJson
     next_best: StackJson | None
 
@@ -49,6 +55,13 @@ def leaf_lines(correction: Correction, advice: StackAdvice) -> tuple[str, ...]:
     if advice.next_best is not None:
         other = advice.next_best
         told.append(f"Next best: {_stack(other)}: {_left(other, lever_mm)}.")
+    bound_mm = advice.choice.bound_mm(best)
+    if bound_mm is not None and best.leaves:
+        limit_mm = advice.choice.leaf_to_mm or 0.0
+        told.append(
+            f"With each leaf true to {limit_mm:g} mm ({limit_mm / MM_PER_INCH:.2g} in), as you said, the stack is "
+            f"known to ±{format_bound(bound_mm)} mm ({format_bound(bound_mm / MM_PER_INCH)} in)."
+        )
     marks = ", ".join(leaf.mark for leaf in advice.choice.leaf_set.leaves)
     chosen_from = f"Chosen from {advice.choice.leaf_set.name} ({advice.choice.leaf_set.source})"
     told.append(f"{chosen_from}, at most {advice.choice.most_leaves} together: {marks}.")
@@ -62,6 +75,8 @@ def leaf_advice_as_json(correction: Correction, advice: StackAdvice) -> LeafAdvi
         "leaf_set": advice.choice.leaf_set.name,
         "source": advice.choice.leaf_set.source,
         "most_leaves": advice.choice.most_leaves,
+        "leaf_to": advice.choice.leaf_to_mm,
+        "best_total_bound": advice.choice.bound_mm(advice.best),
         "best": _stack_as_json(advice.best, lever_mm),
         "next_best": None if advice.next_best is None else _stack_as_json(advice.next_best, lever_mm),
     }

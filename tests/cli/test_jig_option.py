@@ -170,7 +170,7 @@ def test_new_writes_what_was_typed(run: Run, tmp_path: Path) -> None:
 def test_new_writes_each_key(run: Run, tmp_path: Path, key: str) -> None:
     """Every key's option puts that key, as typed, into the file."""
     path, example = tmp_path / "new.toml", OPTION_KEYS[key].example
-    also = ("--leaf-set", "inch-26") if key == "most-leaves" else ()
+    also = ("--leaf-set", "inch-26") if key in {"most-leaves", "leaf-to"} else ()
     assert run("jig", "new", "--out", path, "--kind", "miter", f"--{key}", example, *also).status == 0
     assert read_jig_file(path.read_text("utf-8"), "x").options[key] == example
 

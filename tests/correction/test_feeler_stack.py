@@ -112,3 +112,19 @@ def test_a_list_of_leaves_is_neither_empty_nor_endless_nor_of_nothing() -> None:
     for bad in (0.0, -0.1, math.nan):
         with pytest.raises(InputError, match="no thickness"):
             own_leaves([(bad, "x")])
+
+
+def test_the_stack_is_as_sure_as_its_leaves() -> None:
+    """Two leaves within 0.005 mm each: 2 sqrt(2) 0.005 / sqrt(3) = 0.0081650 mm; none said, none told (closed form)."""
+    choice = LeafChoice(LEAF_SETS["metric-13"], 3, 0.005)
+    best = find_stack(0.56, choice).best
+    assert len(best.leaves) == 2
+    assert choice.bound_mm(best) == pytest.approx(0.0081650, abs=5e-8)
+    assert LeafChoice(LEAF_SETS["metric-13"]).bound_mm(best) is None
+
+
+@pytest.mark.parametrize("leaf_to_mm", [0.05, -0.001, math.nan, math.inf])
+def test_a_leaf_is_truer_than_it_is_thick(leaf_to_mm: float) -> None:
+    """A limit as large as the thinnest leaf (0.05 mm), a negative one and none at all are refused."""
+    with pytest.raises(InputError, match="true to"):
+        LeafChoice(LEAF_SETS["metric-13"], 3, leaf_to_mm)

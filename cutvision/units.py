@@ -18,6 +18,9 @@ from cutvision.errors import InputError
 MM_PER_INCH = 25.4
 LONGEST_MM = 100_000.0
 LARGEST_ANGLE_DEG = 360.0
+# Nothing in a shop is finer; the formulas divide by some of these values, and far smaller ones would overflow.
+SHORTEST_MM = 1e-6
+SMALLEST_ANGLE_DEG = 1e-6
 LONGEST_TEXT = 80
 
 _INCH = Fraction(254, 10)
@@ -61,6 +64,8 @@ class _Kind(NamedTuple):
     compound: tuple[Fraction, ...]
     largest: float
     largest_text: str
+    smallest: float
+    smallest_text: str
     other_noun: str
     other_units: Mapping[str, Fraction]
     units_text: str
@@ -74,6 +79,8 @@ _LENGTH = _Kind(
     compound=(_INCH * 12, _INCH),
     largest=LONGEST_MM,
     largest_text="100 m",
+    smallest=SHORTEST_MM,
+    smallest_text="a millionth of a millimetre",
     other_noun="an angle",
     other_units=_ANGLES,
     units_text="mm, cm, m, in, thou or ft",
@@ -86,6 +93,8 @@ _ANGLE = _Kind(
     compound=(_DEGREE, _DEGREE / 60, _DEGREE / 3600),
     largest=LARGEST_ANGLE_DEG,
     largest_text="a full turn",
+    smallest=SMALLEST_ANGLE_DEG,
+    smallest_text="a millionth of a degree",
     other_noun="a length",
     other_units=_LENGTHS,
     units_text="deg, min or sec",
@@ -97,7 +106,8 @@ _ANGLE = _Kind(
 def parse_length(text: str, what: str, *, zero: bool = False) -> float:
     """A length in mm. `what` names the option or value in messages; `zero` lets nothing at all pass as a length.
 
-    Raises InputError when the text is no length, has no unit, is negative, is zero without `zero`, or is past 100 m.
+    Raises InputError when the text is no length, has no unit, is negative, is zero without `zero`, is under 1 nm
+    or past 100 m.
     """
     return float(_parse(text, what, _LENGTH, zero=zero))
 
@@ -120,7 +130,8 @@ def parse_angles(text: str, what: str) -> tuple[float, ...]:
 def parse_angle(text: str, what: str, *, zero: bool = False) -> float:
     """An angle in rad. `what` and `zero` as for a length.
 
-    Raises InputError when the text is no angle, has no unit, is negative, is zero without `zero`, or is past a turn.
+    Raises InputError when the text is no angle, has no unit, is negative, is zero without `zero`, is under a
+    millionth of a degree or past a turn.
     """
     return math.radians(float(_parse(text, what, _ANGLE, zero=zero)))
 
@@ -167,6 +178,10 @@ def _parse(text: str, what: str, kind: _Kind, *, zero: bool) -> Fraction:
     if not float(value) and not zero:
         raise InputError(
             f"{what} is '{text}'; it must be more than zero.", f"Type {kind.noun} above zero: {kind.example}."
+        )
+    if float(value) and value < kind.smallest:
+        raise InputError(
+            f"{what} is '{text}', less than {kind.smallest_text}.", "Look for a wrong unit or a wrong exponent."
         )
     return value
 

@@ -95,6 +95,7 @@ def test_an_angle_is_read_as_it_was_meant(text: str, degrees: float) -> None:
         ("\u22123mm", "cannot be negative"),
         ("0mm", "more than zero"),
         ("1e-400mm", "more than zero"),
+        ("1e-300mm", "less than a millionth of a millimetre"),
         ("1/0in", "is no part of a whole"),
         ("3 5/4in", "is no part of a whole"),
         ("3/4/5in", "cannot be read"),
@@ -125,9 +126,17 @@ def test_a_bare_number_is_told_both_units_it_could_mean() -> None:
     assert "45deg or 45min" in caught.value.remedy
 
 
-@pytest.mark.parametrize(("text", "said"), [("5mm", "is a length"), ("361deg", "a full turn"), ("-1deg", "negative")])
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("5mm", "is a length"),
+        ("361deg", "a full turn"),
+        ("-1deg", "negative"),
+        ("1e-300deg", "a millionth of a degree"),
+    ],
+)
 def test_what_is_no_angle_is_refused(text: str, said: str) -> None:
-    """A length, more than a turn, and a negative angle are no angle here."""
+    """A length, more than a turn, a negative angle and one that nothing could show are no angle here."""
     with pytest.raises(InputError, match=said):
         parse_angle(text, "--nominal")
 
@@ -151,11 +160,11 @@ def test_every_mixed_fraction_is_whole_plus_part(whole: int, power: int, data: s
 @given(st.text(max_size=30))
 @settings(max_examples=500, deadline=None, derandomize=True)
 def test_no_text_ends_in_anything_but_a_value_or_a_refusal(text: str) -> None:
-    """Any text is a positive length within 100 m, or refused in words."""
+    """Any text is a length from 1 nm to 100 m, or refused in words."""
     value = 1.0
     with contextlib.suppress(InputError):
         value = parse_length(text, "it")
-    assert 0 < value <= units.LONGEST_MM
+    assert units.SHORTEST_MM <= value <= units.LONGEST_MM
 
 
 @pytest.mark.parametrize(

@@ -7,8 +7,10 @@ from dataclasses import dataclass
 
 from cutvision.correction.feeler_stack import Leaf
 from cutvision.errors import InputError
+from cutvision.units import MM_PER_INCH
 
-SHORTEST_LEVER_MM = 50.0
+SHORTEST_LEVER_MM = 25.0
+"""Judged: a fence pushed nearer to its pivot turns by 0.1 deg with the finest leaf; a lever typed so is a slip."""
 LEAVES = (Leaf(0.05, "0.05 mm"), Leaf(0.0381, "0.0015 in"))
 """The finest leaf of a common metric and of a common inch set, from memory, no standard read."""
 
@@ -35,12 +37,7 @@ def leaf_steps(lever_mm: float, tolerance_rad: float, *, held_at_point: bool = F
 
     Raises InputError for a lever that is no fence's, and for a tolerance that is not positive.
     """
-    if not (math.isfinite(lever_mm) and lever_mm >= SHORTEST_LEVER_MM):
-        raise InputError(
-            f"A lever of {lever_mm:g} mm is too short: the finest leaf would turn the fence by more than anyone wants.",
-            f"Give the distance from the pivot to where the leaf goes, at least {SHORTEST_LEVER_MM:g} mm; is the unit "
-            "right?",
-        )
+    check_lever(lever_mm)
     check_tolerance(tolerance_rad)
     steps = []
     times = 2.0 if held_at_point else 1.0
@@ -49,6 +46,16 @@ def leaf_steps(lever_mm: float, tolerance_rad: float, *, held_at_point: bool = F
         needed_mm = times * leaf.thickness_mm / math.tan(tolerance_rad)
         steps.append(LeafStep(leaf, angle, angle <= tolerance_rad, needed_mm))
     return tuple(steps)
+
+
+def check_lever(lever_mm: float) -> None:
+    """Raise InputError for a lever in mm that is no fence's."""
+    if not (math.isfinite(lever_mm) and lever_mm >= SHORTEST_LEVER_MM):
+        shortest = f"{SHORTEST_LEVER_MM:g} mm ({SHORTEST_LEVER_MM / MM_PER_INCH:.2f} in)"
+        raise InputError(
+            f"A lever of {lever_mm:g} mm is too short: the finest leaf would turn the fence by more than anyone wants.",
+            f"Give the distance from the pivot to where the leaf goes, at least {shortest}; is the unit right?",
+        )
 
 
 def check_tolerance(tolerance_rad: float) -> None:

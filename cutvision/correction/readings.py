@@ -14,6 +14,7 @@ from scipy import special
 
 from cutvision.correction.edge_form import EdgeForm
 from cutvision.correction.instruments import CALIPER, Instrument
+from cutvision.correction.lever_check import check_lever
 from cutvision.errors import InputError, Note
 from cutvision.uncertainty import Influence, Quantity, from_expanded, rectangular, repeated, resolution
 
@@ -169,11 +170,13 @@ def typed_distance(value_mm: Reading, name: DistanceName, care: ReadingCare) -> 
     Of repeated readings the mean is taken.
 
     How well it is known stays as it is, since repeating tells nothing of where the rule was held; the scatter
-    comes on top. Raises InputError for readings over 10 mm apart.
+    comes on top. Raises InputError for readings over 10 mm apart, and for a lever too short for a fence.
     """
     to_mm = DISTANCE_TO_MM if care.distance_to_mm is None else care.distance_to_mm
     row = _DISTANCES[name]
     mean = _mean(value_mm, f"scatter/{name}", row, row, RULE_APART_MM)
+    if name == "lever":
+        check_lever(mean.value)
     return mean.with_influence(Influence(name, row, source=f"known to {to_mm:g} mm"), rectangular(to_mm))
 
 

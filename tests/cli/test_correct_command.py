@@ -96,6 +96,8 @@ def test_every_said_figure_narrows_the_bound(run: Callable[..., Any]) -> None:
         ([*MITER[:3], "0mm", *MITER[4:]], "more than zero"),
         ([*MITER[:3], "110.62mm", *MITER[4:]], "more than 2 deg"),
         ([*MITER, "--piece-width", "101mm"], "ran past the tip"),
+        ([*MITER[:-1], "12thou"], "A lever of 0.3048 mm is too short"),
+        ([*MITER[:3], "1e-300mm", *MITER[4:]], "less than a millionth of a millimetre"),
         ([*MITER, "--nominal", "22.5deg"], "which leg lay at the fence"),
         ([*MITER, "--nominal", "95deg", "--kept", "left"], "no triangle"),
         ([*MITER, "--corner", "9deg"], "corner is 9.00 deg"),

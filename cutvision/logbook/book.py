@@ -334,10 +334,14 @@ class Logbook:
 
 _STANDS = "NOT EXISTS (SELECT 1 FROM struck WHERE struck.run = r.identity)"
 _MOVES = "FROM move_set AS m JOIN run AS r ON r.identity = m.run WHERE r.jig = :jig AND"
+# A run with the fence fastened is a fastening when it was not held so before; one that finds it so is a recheck. A move
+# that does not say how the fence is held afterwards has loosened it.
 _LAST_FASTENING = (
-    "SELECT number, identity, at FROM (SELECT r.number, r.identity, r.recorded_at AS at FROM run AS r "
-    f"WHERE r.jig = :jig AND r.fence = 'fastened' AND r.check_of IS NULL AND {_STANDS} UNION ALL "
-    f"SELECT r.number, r.identity, m.recorded_at {_MOVES} m.fence = 'fastened' AND {_STANDS}) "
+    "SELECT number, identity, at FROM (SELECT *, LAG(fence) OVER (ORDER BY at, number) AS before FROM ("
+    "SELECT r.number, r.identity, r.recorded_at AS at, r.fence, r.check_of, 0 AS move FROM run AS r "
+    f"WHERE r.jig = :jig AND r.fence IS NOT NULL AND {_STANDS} UNION ALL "
+    f"SELECT r.number, r.identity, m.recorded_at, COALESCE(m.fence, ''), NULL, 1 {_MOVES} {_STANDS})) "
+    "WHERE fence = 'fastened' AND check_of IS NULL AND (move OR before IS NOT 'fastened') "
     "ORDER BY at DESC, number DESC LIMIT 1"
 )
 _LAST_MOVE = (

@@ -343,8 +343,9 @@ def _history(run: Run) -> tuple[str, ...]:
     told = "" if error is None or bound is None else f"{format_number(error, bound)} ± {format_number(bound, bound)}"
     decision = "struck out" if run.struck else f"refused: {run.headline.refused}" if run.headline.refused else ""
     moves = "; ".join(
-        f"{move.distance_mm:.3g} mm {_TURN.get(move.turn or '', '')}".strip() if move.distance_mm else "0"
+        f"{move.distance_mm:.3g} mm {_TURN.get(move.turn or '', '')}".strip()
         for move in run.moves[:3]
+        if move.distance_mm
     )
     held: list[str | None] = [run.conditions.fence, *(move.fence for move in run.moves if move.fence)]
     return (

@@ -168,6 +168,22 @@ def test_fastening_calls_for_a_check_cut_until_there_is_one(given: Any, book: Lo
     assert book.asked("sled") == (Asked(1, "fastening"),)
 
 
+def test_a_recheck_of_a_fastened_fence_is_no_fastening(given: Any, book: Logbook) -> None:
+    """A fence once fastened and checked is asked about again when it is moved or fastened anew, not when rechecked."""
+    first = book.record(given.run(book, fence="fastened"))
+    book.record(given.run(book, fence="fastened", check_of=first.identity))
+    book.record(given.run(book, fence="fastened"))
+    assert book.asked("sled") == ()
+    book.record(given.run(book, fence="tacked"))
+    book.record(given.run(book, fence="fastened"))
+    assert book.asked("sled") == (Asked(5, "fastening"),)
+    book.record(given.run(book, fence="fastened"))
+    assert book.asked("sled") == (Asked(5, "fastening"),)
+    book.set_move(6, MoveSet(given.later(), 0.5, "clockwise"))
+    book.record(given.run(book, fence="fastened"))
+    assert book.asked("sled") == (Asked(7, "fastening"), Asked(6, "move"))
+
+
 def test_a_move_calls_for_a_check_cut(given: Any, book: Logbook) -> None:
     """The last move is asked about until it is checked; with the fence fastened afterwards that is asked instead."""
     run = book.record(given.run(book))

@@ -20,6 +20,7 @@ from cutvision.correction import (
 )
 from cutvision.correction.comparison import PhotoReading
 from cutvision.correction.readings import Reading
+from cutvision.correction.spread_study import PieceAngle
 from cutvision.errors import InputError, PhotoRefused, PhotosRefused
 from cutvision.imaging.photo import Photo, read_photo_file
 from cutvision.measurement.pipeline import measure
@@ -94,6 +95,45 @@ def photo_reading(measurement: Measurement) -> PhotoReading:
         lens_height_mm=math.fsum(photo.lens_height_mm for photo in used) / len(used),
         thickness_mm=max(edge.height_mm for photo in used for edge in photo.edges),
     )
+
+
+# What one photo's own noise, dust and fit leave: other pieces, other photos, other errors.
+_OF_EACH_PIECE = ("edge points", "pixel and tone residual", "tilt of the piece", "mapping", "photo to photo")
+
+
+def angles_of_pieces(
+    pieces: Sequence[Sequence[Path]], request: MeasureRequest, kept: Kept | None, progress: Callable[[str], None]
+) -> tuple[PieceAngle, ...]:
+    """The angle by which pieces of one setting are set beside each other, and what measuring and edges leave in it.
+
+    pieces: the photos of each. A miter's is the fence leg's when the kept side is said, else what its right leg would
+    have, were its corner split about 45 deg. Raises PhotosRefused, and InputError for a photo of two pieces.
+    """
+    seen: dict[str, str] = {}
+    found = []
+    for paths in pieces:
+        _, measurement = measure_photos(paths, request, progress)
+        for photo in measurement.photos:
+            if photo.sha256 in seen:
+                raise InputError(
+                    f"{photo.file} is the same photo as {seen[photo.sha256]}, given for two pieces.",
+                    "Give each piece its own photos; those of one piece with a comma between: a1.jpg,a2.jpg.",
+                )
+            seen[photo.sha256] = photo.file
+        name = "corner"
+        if request.shape == "miter":
+            name = {"left": "angle_right", "right": "angle_left", None: "split_error"}[kept]
+        quantity = measurement.quantities[name]
+        own = [part for one, part in quantity.components.items() if one.name in _OF_EACH_PIECE]
+        found.append(
+            PieceAngle(
+                ", ".join(path.name for path in paths),
+                quantity.value + (math.pi / 4 if name == "split_error" else 0.0),
+                math.hypot(*own),
+                measurement.edge_form_rad.get(name, 0.0),
+            )
+        )
+    return tuple(found)
 
 
 def read_photos(paths: Sequence[Path], progress: Callable[[str], None]) -> list[Photo]:

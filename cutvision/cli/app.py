@@ -24,6 +24,7 @@ from cutvision.cli import (
     log,
     measure,
     plan,
+    spread_command,
     target,
     worksheet,
 )
@@ -57,6 +58,11 @@ app.command(
     short_help="A run of test cuts and moves: how the fence answers, the next move, when to stop.",
     epilog=" ".join(cautions("measure", "adjust", "cut")),
 )(with_groups(adjustments.adjustments))
+app.command(
+    "spread",
+    short_help="Three or more pieces cut at one setting: how much the cut itself spreads.",
+    epilog=" ".join(cautions("photo", "cut")),
+)(with_groups(spread_command.spread))
 app.add_typer(explain.app, name="explain", short_help="The calculation behind `correct`, line by line.")
 app.command("joint", short_help="What an error of the cut means in the joints of a frame.")(joint.joint)
 app.command(

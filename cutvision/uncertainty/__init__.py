@@ -11,9 +11,18 @@ from cutvision.uncertainty.evaluation import (
     trapezoidal,
     triangular,
 )
-from cutvision.uncertainty.quantity import Influence, Quantity, Unit, covariance, freedom_of_factor, propagate
+from cutvision.uncertainty.quantity import (
+    COVERAGE_PROBABILITY,
+    Influence,
+    Quantity,
+    Unit,
+    covariance,
+    freedom_of_factor,
+    propagate,
+)
 
 __all__ = [
+    "COVERAGE_PROBABILITY",
     "BudgetRow",
     "Influence",
     "Quantity",

@@ -30,6 +30,7 @@ from cutvision.cli import (
 )
 from cutvision.cli.option_groups import with_groups
 from cutvision.cli.output import tell, tell_problem, use_utf8
+from cutvision.cli.said_twice import refuse_said_twice
 from cutvision.errors import CutvisionError, opencv_missing
 from cutvision.reports.cautions import cautions
 
@@ -109,7 +110,9 @@ def main() -> None:
     arguments = [argument for argument in sys.argv[1:] if argument != DEBUG]
     debug = len(arguments) < len(sys.argv) - 1
     try:
-        app(arguments, prog_name="cutvision")
+        command = typer.main.get_command(app)
+        refuse_said_twice(command, arguments)
+        command(arguments, prog_name="cutvision")
     except Exception as error:  # noqa: BLE001  the last resort: a person gets a line, not a traceback
         if debug:
             traceback.print_exc()

@@ -253,6 +253,7 @@ def assembly(
     """
     from cutvision.correction import correct_assembly, gap_assumptions, typed_distance, typed_gauge
     from cutvision.correction.assembly import LEAST_GAP_MM, Joints
+    from cutvision.correction.joint import frame_miter
     from cutvision.correction.readings import Assumption, ReadingCare
 
     drawn.check()
@@ -272,7 +273,7 @@ def assembly(
         ),
         typed_distance(given(face, "--face"), "face", care),
         typed_gauge(care),
-        fence.jig(fence_length, None, care, spread.asked(wood_read=True)),
+        fence.jig(fence_length, None, care, spread.asked(wood_read=True), frame_miter(4)),
         least_gap_mm=LEAST_GAP_MM if least_mm is None else least_mm,
         edge_form=care.edge_form,
     )

@@ -12,6 +12,8 @@ from cutvision.uncertainty import Influence, Quantity, from_expanded, repeated
 
 NAME = "spread of the cut"
 FEWEST_PIECES = 3
+# Judged: a mean of more than this is a slip of the finger.
+MOST_PIECES = 1000
 # Pieces further apart than this hold a misread digit, or were not cut at one setting.
 APART_RAD = math.radians(1.0)
 # How far play of 0.1 mm between runners and slot lets a sled 450 mm long turn: 0.013 deg (closed form).
@@ -34,8 +36,7 @@ class CutSpread:
     def __post_init__(self) -> None:
         if not (math.isfinite(self.standard_deviation_rad) and self.standard_deviation_rad >= 0):
             raise InputError("The spread of the cut is no angle.", "Give it as 0.013deg, or 0deg for none.")
-        if self.pieces < 1:
-            raise InputError(f"A mean of {self.pieces} pieces is none.", "Give 1 or more pieces.")
+        check_pieces(self.pieces)
 
     def on(self, quantity: Quantity, cuts: int) -> Quantity:
         """A fence's error, found from the mean of so many cuts of one piece, with the spread's part in it.
@@ -47,6 +48,12 @@ class CutSpread:
         kind: Literal["A", "B"] = "A" if math.isfinite(self.degrees_of_freedom) else "B"
         influence = Influence(NAME, NAME, kind, self.source, self.degrees_of_freedom)
         return quantity.with_influence(influence, self.standard_deviation_rad / math.sqrt(cuts * self.pieces))
+
+
+def check_pieces(pieces: int) -> None:
+    """Raise InputError for a mean of no piece, or of more than anyone cuts at one setting."""
+    if not 1 <= pieces <= MOST_PIECES:
+        raise InputError(f"Nobody takes a mean of {pieces} pieces.", f"Give 1 to {MOST_PIECES} pieces.")
 
 
 def spread_of_pieces(angles_rad: Sequence[float], pieces: int = 1, measured_to_rad: float | None = None) -> CutSpread:

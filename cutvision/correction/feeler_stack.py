@@ -11,11 +11,14 @@ from typing import Literal
 
 from cutvision.errors import InputError
 from cutvision.uncertainty import rectangular
+from cutvision.units import MM_PER_INCH
 
 SetName = Literal["metric-13", "metric-20", "inch-26"]
 MOST_LEAVES = 3
 MANY_LEAVES = 5
 LONGEST_LIST = 40
+# Judged: what is thicker is no leaf or packing of a fence but a wrong unit.
+THICKEST_MM = 25.4
 _NM_PER_MM = 1_000_000
 
 
@@ -123,7 +126,7 @@ LEAF_SETS: Mapping[SetName, LeafSet] = MappingProxyType(
 def own_leaves(leaves: Sequence[tuple[float, str]]) -> LeafSet:
     """A person's own leaves, thickness in mm and mark; measured paper or foil may be among them.
 
-    Raises InputError for none, for more than 40, and for a thickness that is not positive.
+    Raises InputError for none, for more than 40, for a thickness that is not positive, and for one over an inch.
     """
     if not 1 <= len(leaves) <= LONGEST_LIST:
         raise InputError(
@@ -132,6 +135,11 @@ def own_leaves(leaves: Sequence[tuple[float, str]]) -> LeafSet:
     for thickness_mm, mark in leaves:
         if not (math.isfinite(thickness_mm) and thickness_mm > 0):
             raise InputError(f"The leaf '{mark}' has no thickness.", "Give the thickness that is marked on the leaf.")
+        if thickness_mm > THICKEST_MM:
+            raise InputError(
+                f"A leaf of '{mark}' is thicker than {THICKEST_MM:g} mm ({THICKEST_MM / MM_PER_INCH:g} in).",
+                "Is the unit right? Give the thickness that is marked on the leaf.",
+            )
     return LeafSet("your own", tuple(Leaf(thickness_mm, mark) for thickness_mm, mark in leaves), "as you listed them")
 
 

@@ -12,6 +12,7 @@ from typing import Literal
 
 from scipy import special
 
+from cutvision.correction.cut_spread import check_pieces
 from cutvision.correction.edge_form import EdgeForm
 from cutvision.correction.instruments import CALIPER, Instrument
 from cutvision.correction.lever_check import check_lever
@@ -105,8 +106,7 @@ class ReadingCare:
     pieces: int = 1
 
     def __post_init__(self) -> None:
-        if self.pieces < 1:
-            raise InputError(f"A mean of {self.pieces} pieces is none.", "Give 1 or more pieces.")
+        check_pieces(self.pieces)
         if self.instrument is not None and self.instrument.reads != "length":
             raise InputError(f"{self.instrument.what} read no length.", "Name a caliper, a rule or an indicator.")
 

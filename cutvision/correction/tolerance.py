@@ -71,7 +71,7 @@ def parse_tolerance(text: str, what: str, nominal_rad: float | None = None) -> T
             f"Type both lengths, each with its unit, such as {example}/300mm or {example}/18in; or an angle, such as "
             "0.05deg.",
         )
-    return Tolerance(parse_angle(text, what), text.strip())
+    return Tolerance(_checked(parse_angle(text, what), text, what), text.strip())
 
 
 def joint_error(gap_mm: float, stock_mm: float, nominal_rad: float) -> float:
@@ -104,7 +104,7 @@ def _checked(angle_rad: float, text: str, what: str) -> float:
     if angle_rad > PLAUSIBLE_RAD:
         raise InputError(
             f"{what} is '{text}', which is {math.degrees(angle_rad):.3g} deg: no saw needs so much.",
-            "Give the deviation first, then the length over which it is meant, such as 0.1mm/300mm or 3thou/18in. Are "
-            "the units mixed up?",
+            "Are the units mixed up? Type it like 0.05deg or 3min; or the deviation first, then the length over which "
+            "it is meant, such as 0.1mm/300mm or 3thou/18in.",
         )
     return angle_rad

@@ -17,7 +17,7 @@ from cutvision.reports.columns import bullets, wrap
 from cutvision.reports.joint_text import joint_block
 from cutvision.reports.leaf_text import leaf_lines
 from cutvision.reports.move_drawing import move_drawing
-from cutvision.reports.move_text import action_lines, geometry_notes, planned, readings_block
+from cutvision.reports.move_text import ONE_ARM, action_lines, geometry_notes, planned, readings_block
 from cutvision.uncertainty import Quantity, budget
 from cutvision.units import (
     MM_PER_INCH,
@@ -218,7 +218,7 @@ def note_lines(correction: Correction) -> list[str]:
         return lines
     lines += ["Then cut and measure one more piece. If it comes out about twice as bad, the fence went the wrong way."]
     if correction.move.geometry is not None:
-        lines += geometry_notes(correction.move.geometry)
+        lines += geometry_notes(correction.move.geometry, both_arms=correction.arms is not None)
     elif correction.side in ("left", "right"):
         lines += [
             "The distance is from foot to foot, at right angles to the push, not the length of an arm: that would be "
@@ -228,7 +228,7 @@ def note_lines(correction: Correction) -> list[str]:
         if correction.arms is None:
             lines += [
                 f"A single fence turns the same way, by as much at {_lever(correction)} from its pivot.",
-                "This piece speaks of the arm on which it lay; the other arm needs a piece of its own.",
+                ONE_ARM,
             ]
     return lines
 

@@ -154,15 +154,18 @@ def readings_block(correction: Correction, plan: MovePlan) -> str:
     )
 
 
-def geometry_notes(geometry: FenceGeometry) -> list[str]:
-    """What goes with a move of such a fence."""
+ONE_ARM = "This piece speaks of the arm on which it lay; the other arm needs a piece of its own."
+
+
+def geometry_notes(geometry: FenceGeometry, *, both_arms: bool) -> list[str]:
+    """What goes with a move of such a fence; both_arms: a V's two arms were both read."""
     if geometry.kind == "single":
         return []
-    return [
+    lines = [
         "The lever is from foot to foot, at right angles to the push, not the length of an arm: that would be wrong by "
         "the square root of two.",
-        "This piece speaks of the arm on which it lay; the other arm needs a piece of its own.",
     ]
+    return lines if both_arms else [*lines, ONE_ARM]
 
 
 def planned(correction: Correction) -> MovePlan | None:

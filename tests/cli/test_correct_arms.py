@@ -60,6 +60,23 @@ def test_joints_put_together(run: Callable[..., Any]) -> None:
 
 
 @pytest.mark.parametrize("command", [ARMS, ANGLES, ASSEMBLY])
+@pytest.mark.parametrize("fence", [[], ["--fence", "v-foot"], ["--fence", "v-point"]])
+def test_both_arms_read_ask_for_no_piece_of_the_other(
+    run: Callable[..., Any], command: list[str], fence: list[str]
+) -> None:
+    """Only a single piece is told to speak of one arm alone."""
+    assert "the other arm needs a piece of its own" not in run(*command, *fence).out
+    legs = ["--left-leg", "101.62mm", "--right-leg", "101.35mm"]
+    assert "the other arm needs a piece of its own" in " ".join(run(*MITER, *legs, *fence).out.split())
+
+
+def test_a_gap_is_a_tolerance_of_an_assembly(run: Callable[..., Any]) -> None:
+    """Joints in a true square are of two 45 deg cuts: asin(0.1 cos 45 deg / 120) = 0.0337619 deg (closed form)."""
+    told = json.loads(run(*ASSEMBLY, "--tolerance", "gap:0.1mm/60mm", "--json").out)
+    assert told["decision"]["tolerance"] == pytest.approx(0.0337619, abs=5e-8)
+
+
+@pytest.mark.parametrize("command", [ARMS, ANGLES, ASSEMBLY])
 def test_each_leads_with_the_action_within_80_columns(run: Callable[..., Any], command: list[str]) -> None:
     """Action first, every option of the answer works, cautions beside it."""
     done = run(*command, "--budget", "--leaf-set", "metric-20", "--how", "--fence", "v-foot", "--pivot", "left")

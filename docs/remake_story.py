@@ -379,8 +379,8 @@ def _winter(page: Page, shop: Shop) -> None:
     page.run("cutvision log trend 'miter jig' --out trend.png", keep=("Wrote", "runs", "Notes"))
     page.picture("miter-trend.png", "The trend: error with its bound by day, tolerance band, moves and fastening")
     page.tell("""
-        So the next check cut is due within a week; whether a leaf follows, that cut will tell. How much of the drift the
-        spring takes back, only more runs can. The sled, of plywood, stands still:
+        So the next check cut is due within a week; whether a leaf follows, that cut will tell. How much of the drift
+        the spring takes back, only more runs can. The sled, of plywood, stands still:
         """)
     page.run("cutvision log trend sled", keep=("'sled'", "runs"))
 

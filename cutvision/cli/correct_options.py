@@ -16,6 +16,7 @@ from cutvision.cli.leaves import LeafOptions
 from cutvision.cli.output import answer, answer_json, tell
 from cutvision.cli.record_options import RecordOptions, drawn_move
 from cutvision.errors import InputError
+from cutvision.reports.columns import wrap
 
 if TYPE_CHECKING:
     from cutvision.correction import Assumption, Correction, CutSpread, FenceGeometry, Jig, ReadingCare, Tolerance
@@ -328,6 +329,7 @@ class AnswerOptions(RecordOptions):
         joints = joints_of(correction, self.joint_sides, self.joint_stock)
         told = correction_as_json(correction, stack, joints)
         recorder = self.recorder()
+        draw(self.how_drawing, correction.method)
         kept = None if recorder is None else recorder.keep(told, drawn_move(correction))
         if self.as_json:
             answer_json(told)
@@ -335,7 +337,6 @@ class AnswerOptions(RecordOptions):
             how = how_to_read(correction.method, correction.way) if self.how else ()
             text = correction_text(correction, assumed, with_budget=self.budget, leaves=stack, joints=joints, how=how)
             answer(text.rstrip())
-        draw(self.how_drawing, correction.method)
         if kept is not None:
             kept.say(beside_cautions=not self.as_json)
 
@@ -366,8 +367,23 @@ class ExplainedAnswer(AnswerOptions):
             answer_json(explanation_as_json(explanation))
         else:
             answer(explanation_text(explanation).rstrip())
+        passed_over = self._beside_an_answer(leaves)
+        if passed_over:
+            tell(wrap(f"Not shown: {', '.join(passed_over)}. A calculation stands alone; `correct` shows that."))
         if self.recorder() is not None:
             tell("Not recorded: a calculation is only shown. `correct` without --explain keeps the run.")
+
+    def _beside_an_answer(self, leaves: LeafOptions) -> list[str]:
+        """The options that were said, or that a jig says, and that only an answer can meet."""
+        said = {
+            "--budget": self.budget,
+            "--joint-sides": self.joint_sides,
+            "--how": self.how,
+            "--how-drawing": self.how_drawing,
+            "--leaf-set": leaves.leaf_set,
+            "--leaves": leaves.leaves,
+        }
+        return [option for option, value in said.items() if value]
 
 
 def given(text: str, option: str, *, zero: bool = False) -> tuple[float, ...]:

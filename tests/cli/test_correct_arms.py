@@ -220,6 +220,14 @@ def test_how_to_read_is_told_and_drawn(run: Callable[..., Any], method: str, tmp
     assert " ".join(first.split()) in " ".join(run("correct", method, "--help").out.split())
 
 
+def test_a_drawing_that_cannot_be_written_leaves_no_answer(run: Callable[..., Any], tmp_path: Path) -> None:
+    """Nothing is printed, or kept, by a command that ends in a refusal."""
+    folder = tmp_path / "taken.svg"
+    folder.mkdir()
+    done = run(*MITER, "--left-leg", "101.62mm", "--right-leg", "101.35mm", "--how-drawing", folder, "--json")
+    assert (done.status, done.out) == (2, "")
+
+
 def test_how_beside_an_answer(run: Callable[..., Any], tmp_path: Path) -> None:
     """--how adds the lines, --how-drawing the picture; a file that cannot be is refused first."""
     picture = tmp_path / "how.svg"

@@ -50,6 +50,14 @@ def test_explain_and_the_option_explain_are_one(run: Callable[..., Any], name: s
         )
 
 
+def test_what_a_calculation_leaves_out_is_said(run: Callable[..., Any]) -> None:
+    """Options that only an answer can meet are named, on standard error; without them nothing is said."""
+    asked = ["--leaf-set", "inch-26", "--how", "--budget", "--joint-sides", "4", "--joint-stock", "60mm"]
+    said = run("explain", "miter", *COMMANDS["miter"], *LEVER, *asked).err
+    assert "Not shown: --budget, --joint-sides, --how, --leaf-set." in " ".join(said.split())
+    assert run("explain", "miter", *COMMANDS["miter"], *LEVER).err == ""
+
+
 def test_the_calculation_as_json(run: Callable[..., Any]) -> None:
     """The schema, the reader's numbers, steps, and beside them what `correct --json` gives; the end is one with it."""
     told = json.loads(run("explain", "miter", *COMMANDS["miter"], *LEVER, "--json").out)

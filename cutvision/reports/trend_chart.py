@@ -24,6 +24,7 @@ TITLE, TEXT, SMALL = 11.0, 9.0, 7.5
 PLOT_MM = (19.0, 22.0, 162.0, 78.0)
 # With more steps than this their words would cover each other.
 MOST_WORDS = 8
+MOST_TOLERANCES = 4.0
 WINTER = "#e7eef6"
 OTHER = "#fdf6e6"
 
@@ -80,11 +81,21 @@ def _folded(text: str, columns: int) -> str:
 
 def _range(trend: Trend) -> tuple[float, float]:
     """From the lowest to the highest figure, zero and tolerance among them, with room for the words above."""
-    limit = trend.tolerance_deg or 0.0
+    limit, most = trend.tolerance_deg or 0.0, _farthest_shown(trend)
     ends = [end for p in trend.points for end in (p.error_deg - p.bound_deg, p.error_deg + p.bound_deg)]
     ends += [run.headline.error_deg or 0.0 for run in trend.struck]
+    ends = [min(max(end, -most), most) for end in ends]
     low, high = min(-limit, *ends), max(limit, *ends)
     return low - 0.12 * (high - low), high + (0.35 if trend.steps else 0.12) * (high - low)
+
+
+def _farthest_shown(trend: Trend) -> float:
+    """How far from true the plot reaches, in deg: some tolerances, and all of the newest stretch.
+
+    What stood farther off before it was put right would press the tolerance flat; it is marked at the edge.
+    """
+    newest = [abs(p.error_deg) + p.bound_deg for p in trend.points if p.stretch == trend.points[-1].stretch]
+    return max(MOST_TOLERANCES * trend.tolerance_deg, *newest) if trend.tolerance_deg else math.inf
 
 
 def _seasons(axes: Axes, first: date, last: date) -> None:
@@ -119,8 +130,12 @@ def _tolerance(axes: Axes, trend: Trend) -> None:
 
 
 def _points(axes: Axes, trend: Trend) -> None:
+    most = _farthest_shown(trend)
+    for point in trend.points:
+        if abs(point.error_deg) > most:
+            _off_the_plot(axes, _place(point.day), point.error_deg)
     for fastened, mark in ((False, "o"), (True, "s")):
-        chosen = [point for point in trend.points if point.fastened is fastened]
+        chosen = [point for point in trend.points if point.fastened is fastened and abs(point.error_deg) <= most]
         if chosen:
             days = [_place(point.day) for point in chosen]
             axes.errorbar(
@@ -139,6 +154,25 @@ def _points(axes: Axes, trend: Trend) -> None:
     if shown:
         days = [_place(run.conditions.day) for run in shown]
         axes.plot(days, [run.headline.error_deg or 0.0 for run in shown], "x", color=SOFT, markersize=6, zorder=3)
+
+
+def _off_the_plot(axes: Axes, day: float, error_deg: float) -> None:
+    """A mark at the edge that points to where the error lies, with its figure."""
+    low, high = axes.get_ylim()
+    up, reach = error_deg > 0, high - low
+    edge = high - 0.2 * reach if up else low + 0.13 * reach
+    axes.plot([day], [edge], "^" if up else "v", color=ACCENT, markersize=6, zorder=4)
+    axes.annotate(
+        f"{error_deg:+.2g}°",
+        (day, edge),
+        xytext=(0, 7 if up else -7),
+        textcoords="offset points",
+        fontsize=SMALL,
+        color=ACCENT,
+        ha="center",
+        va="bottom" if up else "top",
+        zorder=5,
+    )
 
 
 def _drift(axes: Axes, trend: Trend) -> None:
@@ -206,6 +240,8 @@ def _ways(page: Axes, trend: Trend) -> None:
 
 def _legend(trend: Trend) -> str:
     words = ["● run with its 95 % bound"]
+    if any(abs(point.error_deg) > _farthest_shown(trend) for point in trend.points):
+        words.append("▲ ▼ beyond the plot")
     if any(point.fastened for point in trend.points):
         words.append("■ fence fastened")
     if trend.struck:

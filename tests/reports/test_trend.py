@@ -188,3 +188,14 @@ def test_a_corner_has_its_own_words(make_run: Make) -> None:
     trend = trend_of([make_run(n, 30 * n, 0.03 * n, result=told) for n in range(5)])
     assert "toward a larger kept corner" in " ".join(trend_text(trend, "sled").split())
     assert figure_bytes(trend_figure(trend, "sled"), "svg")
+
+
+def test_what_stood_far_off_does_not_press_the_tolerance_flat(make_run: Make, make_move: Make) -> None:
+    """An error of 30 tolerances before the fence was trued is told in figures at the edge, and named in the legend."""
+    runs = [make_run(1, 0, 1.5, moves=(make_move(9.0),)), *(make_run(2 + n, 9 + 20 * n, 0.01) for n in range(4))]
+    figure = trend_figure(trend_of(runs), "sled")
+    low, high = figure.axes[1].get_ylim()
+    assert high - low < 12 * 0.05
+    words = [text.get_text() for axes in figure.axes for text in axes.texts]
+    assert "+1.5°" in words
+    assert any("beyond" in word for word in words)

@@ -174,7 +174,7 @@ def _parse(text: str, what: str, kind: _Kind, *, zero: bool) -> Fraction:
             f"{what} is '{text}', more than {kind.largest_text}.", "Look for a wrong unit or a digit too many."
         )
     if plain.startswith("-") and value:
-        raise InputError(f"{what} is '{text}'; it cannot be negative.", f"Type {what} without a sign.")
+        raise InputError(f"{what} is '{text}'; it cannot be negative.", "Type it without a sign.")
     if not float(value) and not zero:
         raise InputError(
             f"{what} is '{text}'; it must be more than zero.", f"Type {kind.noun} above zero: {kind.example}."

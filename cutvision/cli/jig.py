@@ -124,7 +124,7 @@ def jig_from_options(kind: JigKind | None, name: str, made: MadeOptions, groups:
 
     Raises InputError for a value that a jig's file cannot hold, and when its kind is not said and nobody can be asked.
     """
-    from cutvision.correction.jig_file import OPTION_KEYS, JigFile, check_about, check_option
+    from cutvision.correction.jig_file import OPTION_KEYS, JigFile, check_about, check_option, fence_at_odds
 
     values = {key: text for group in groups for key, text in _typed(group) if key in OPTION_KEYS}
     about = {"name": name, "made-by": made.made_by, "made-on": made.made_on, "note": made.note}
@@ -135,7 +135,12 @@ def jig_from_options(kind: JigKind | None, name: str, made: MadeOptions, groups:
     checked: dict[str, Any] = {
         key.replace("-", "_"): check_about(key, text, f"--{key}") for key, text in about.items() if text
     }
-    return JigFile(kind, options=values, **checked)
+    jig = JigFile(kind, options=values, **checked)
+    at_odds = fence_at_odds(jig)
+    if at_odds is not None:
+        key, problem = at_odds
+        raise InputError(f"--{key}: {problem.message}", problem.remedy)
+    return jig
 
 
 @app.command()

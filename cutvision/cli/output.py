@@ -49,13 +49,18 @@ def tell(text: str) -> None:
 
 def tell_problem(problem: CutvisionError, about: str = "") -> None:
     """Say what happened and what to do next."""
-    tell(wrap(f"{about}: {problem.message}" if about else problem.message))
+    tell(wrap(_harmless(f"{about}: {problem.message}" if about else problem.message)))
     if problem.remedy:
-        tell(wrap(problem.remedy, "  What to do: ", "  "))
+        tell(wrap(_harmless(problem.remedy), "  What to do: ", "  "))
     if isinstance(problem, InputError) and problem.at_the_saw:
         from cutvision.reports.cautions import ADVISED, cautions
 
         tell("\n".join(["Cautions", *(wrap(text, "- ", "  ") for text in cautions(*ADVISED))]))
+
+
+def _harmless(text: str) -> str:
+    """The text without signs that a terminal would obey, not show: a message may quote a stranger's file."""
+    return "".join(sign if sign.isprintable() or sign.isspace() else "?" for sign in text)
 
 
 class Progress:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import difflib
 import json
+import math
 import re
 import tomllib
 from collections.abc import Callable, Mapping
@@ -15,7 +16,9 @@ from datetime import date, datetime
 from types import MappingProxyType
 from typing import Any, Literal, get_args
 
+from cutvision.correction.feeler_stack import own_leaves
 from cutvision.correction.instruments import INSTRUMENTS
+from cutvision.correction.readings import ReadingCare, typed_distance
 from cutvision.correction.tolerance import parse_tolerance
 from cutvision.errors import InputError
 from cutvision.units import parse_angle, parse_length, parse_lengths
@@ -91,6 +94,24 @@ def _small_angle(text: str, what: str) -> object:
     return parse_angle(text, what, zero=True)
 
 
+def _lever(text: str, what: str) -> object:
+    read = parse_lengths(text, what)
+    return _told(what, lambda: typed_distance(read, "lever", ReadingCare()))
+
+
+def _leaves(text: str, what: str) -> object:
+    read = [(thickness_mm, f"{thickness_mm:g} mm") for thickness_mm in parse_lengths(text, what)]
+    return _told(what, lambda: own_leaves(read))
+
+
+def _told(what: str, check: Callable[[], object]) -> object:
+    """What `check` gives; what it refuses is told in the words of `what`."""
+    try:
+        return check()
+    except InputError as problem:
+        raise InputError(f"{what}: {problem.message}", problem.remedy) from problem
+
+
 def _one_of(*choices: str) -> Callable[[str, str], object]:
     def check(text: str, what: str) -> object:
         if text not in choices:
@@ -115,7 +136,7 @@ def _count(least: int, most: int) -> Callable[[str, str], object]:
 
 OPTION_KEYS: Mapping[str, Key] = MappingProxyType(
     {
-        "fence-length": Key(parse_lengths, "380mm", "from the pivot to where the fence is pushed"),
+        "fence-length": Key(_lever, "380mm", "from the pivot to where the fence is pushed"),
         "fence": Key(_one_of("single", "v-foot", "v-point"), "single", "how the fence is held"),
         "pivot": Key(_one_of("left", "right"), "left", "the end, or the V's foot, about which it turns"),
         "leaf-at": Key(_one_of("operator", "work"), "operator", "the side on which a single fence's stop is"),
@@ -127,7 +148,7 @@ OPTION_KEYS: Mapping[str, Key] = MappingProxyType(
         "turns": Key(_one_of("4", "2"), "4", "quarter turns of the board between the two edges", bare=True),
         "tolerance": Key(_tolerance, "0.05deg", "the fence error that is good enough"),
         "leaf-set": Key(_one_of("metric-13", "metric-20", "inch-26"), "metric-13", "the feeler leaves at hand"),
-        "leaves": Key(parse_lengths, "0.05mm,0.10mm,0.15mm", "or your own leaves"),
+        "leaves": Key(_leaves, "0.05mm,0.10mm,0.15mm", "or your own leaves"),
         "most-leaves": Key(_count(1, 5), "3", "how many leaves may lie together", bare=True),
         "leaf-to": Key(_small_length, "0.005mm", "how true each leaf is"),
         "cut-spread": Key(_small_angle, "0.013deg", "standard deviation from one cut to the next"),
@@ -143,6 +164,7 @@ OPTION_KEYS: Mapping[str, Key] = MappingProxyType(
         "square-to": Key(_small_angle, "0.03deg", "how true the square or protractor is"),
     }
 )
+LISTS = ("fence-length", "leaves")
 ABOUT_KEYS = ("name", "kind", "made-by", "made-on", "note")
 # Two ways of saying one thing; a file holds one of them, and a typed one puts the other aside.
 RIVALS: tuple[tuple[str, str], ...] = (
@@ -190,7 +212,26 @@ def read_jig_file(text: str, source: str) -> JigFile:
                 f"{source}, line {lines[second]}: {second} does not go with {first} on line {lines[first]}.",
                 "Keep one of the two lines.",
             )
-    return JigFile(options=options, **about)
+    jig = JigFile(options=options, **about)
+    at_odds = fence_at_odds(jig)
+    if at_odds is not None:
+        key, problem = at_odds
+        raise InputError(f"{source}, line {lines[key]}: {key}: {problem.message}", problem.remedy)
+    return jig
+
+
+def fence_at_odds(jig: JigFile) -> tuple[str, InputError] | None:
+    """The key by which the jig's fence cannot be, and why; None when what is said of it goes together."""
+    said = jig.options
+    kind = said.get("fence")
+    if kind is None:
+        return None
+    if kind != "single" and jig.kind == "square":
+        return "fence", InputError("A V fence makes miters; this jig cuts square.", "Say that the fence is single.")
+    for key, only in (("leaf-at", "single"), ("point-ahead", "v-foot or v-point"), ("pivot", "single or v-foot")):
+        if key in said and kind not in only.split():
+            return key, InputError(f"It goes with a fence that is {only}, not {kind}.", "Leave it out.")
+    return None
 
 
 def check_option(key: str, text: str, what: str) -> str:
@@ -225,11 +266,11 @@ def _statements(text: str, source: str) -> list[tuple[str, Any, int]]:
     lines = text.replace("\r\n", "\n").split("\n")
     start = 0
     while start < len(lines):
-        problem: tomllib.TOMLDecodeError | None = None
+        problem: ValueError | RecursionError | None = None
         for end in range(start + 1, len(lines) + 1):
             try:
                 read = tomllib.loads("\n".join(lines[start:end]))
-            except tomllib.TOMLDecodeError as error:
+            except (ValueError, RecursionError) as error:  # also a number of thousands of figures, or brackets as deep
                 problem = problem or error
                 continue
             found += [(key, value, start + 1) for key, value in read.items()]
@@ -240,7 +281,7 @@ def _statements(text: str, source: str) -> list[tuple[str, Any, int]]:
     return found
 
 
-def _syntax(line: str, number: int, source: str, problem: tomllib.TOMLDecodeError | None) -> InputError:
+def _syntax(line: str, number: int, source: str, problem: ValueError | RecursionError | None) -> InputError:
     """What is wrong with a line that is no TOML, and the line as it was probably meant."""
     key, equals, value = (part.strip() for part in line.partition("="))
     where = f"{source}, line {number}: {key or line.strip()}"
@@ -249,13 +290,16 @@ def _syntax(line: str, number: int, source: str, problem: tomllib.TOMLDecodeErro
             f"{where} is no statement: a key, an = sign and a value.", 'Write one a line, such as kind = "miter".'
         )
     row = OPTION_KEYS.get(key)
+    if row is not None and len(value) > LONGEST_NOTE:
+        return InputError(f"{where} is {len(value)} characters long.", f"Write {key} = {row.shown(row.example)}.")
     plain = re.split("[\"'#]", value.lstrip("\"'"))[0].strip()
     meant = f"Write {key} = {quoted(plain) if row is None else row.shown(plain or row.example)}."
     if key == "made-on":
         meant = f"Write made-on = {DAY_EXAMPLE}."
     if value[:1].isalnum():
         return InputError(f"{where} is {value}, without quotes.", meant)
-    reason = re.sub(r" \(at .*\)$", "", str(problem)).lower()
+    told = str(problem) if isinstance(problem, tomllib.TOMLDecodeError) else "too long or too deep"
+    reason = re.sub(r" \(at .*\)$", "", told).lower()
     return InputError(f"{where} cannot be read as TOML ({reason}).", meant)
 
 
@@ -287,9 +331,11 @@ def _as_text(key: str, value: object, where: str) -> str:
     if number and row.unit:
         raise InputError(
             f"{where} is {value}, a number without a unit.",
-            f'Write it with its unit and in quotes: {key} = "{value}{row.unit}".',
+            f'Write it with its unit and in quotes: {key} = "{value}{row.unit}".'
+            if math.isfinite(float(str(value)))
+            else f'Write it like {key} = "{row.example}".',
         )
-    if isinstance(value, list) and all(isinstance(part, str) for part in value) and row.check is parse_lengths:
+    if isinstance(value, list) and all(isinstance(part, str) for part in value) and key in LISTS:
         raise InputError(f"{where} is a list in brackets.", f"Write {key} = {quoted(','.join(value))}.")
     raise InputError(
         f"{where} is {_shown(value)}, but it is text in quotes.", f"Write {key} = {row.shown(row.example)}."

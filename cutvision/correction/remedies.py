@@ -269,8 +269,10 @@ def _pieces(now: int, *, counted: bool) -> _Way:
     repeats = "" if counted else ", if the cut repeats (how it spreads is not known)"
     levels = []
     for total in range(now + 1, max(MOST_PIECES, now + 1) + 1):
-        more = "one more piece" if total == now + 1 else f"{total - now} more pieces"
-        words = f"cut {more} at this setting and go by the mean of all {total}{repeats}"
+        one_more = total == now + 1
+        more = "one more piece" if one_more else f"{total - now} more pieces"
+        all_of_them = "both" if one_more and now == 1 else f"all {total}"
+        words = f"cut {more} at this setting and go by the mean of {all_of_them}{repeats}"
         levels.append(_Level(words, _each(of(total))))
     return _Way("pieces", tuple(levels))
 

@@ -228,3 +228,22 @@ def test_show_tells_in_both_units(run: Run, sled: Path) -> None:
     assert max(map(len, done.out.splitlines())) <= max(80, len(str(sled)) + 10)
     told = json.loads(run("jig", "show", sled, "--json").out)
     assert (told["schema"], told["kind"], told["options"]["kept"]) == ("cutvision/jig/1", "miter", "left")
+
+
+def test_a_strangers_file_moves_no_terminal(run: Callable[..., Any], tmp_path: Path) -> None:
+    """What a refusal quotes of a file holds no sign that a terminal would obey."""
+    jig = tmp_path / "sled.toml"
+    jig.write_text('kind = "miter"\n"\\u001b[2J\\u202e" = 1\n', encoding="utf-8")
+    done = run("jig", "show", jig)
+    assert (done.status, done.out) == (2, "")
+    assert "?[2J? is no key of a jig file" in " ".join(done.err.split())
+
+
+def test_a_jig_whose_fence_cannot_be_is_not_written(run: Callable[..., Any], tmp_path: Path) -> None:
+    """A V cuts miters only; a lever that no fence has is refused; no file is left."""
+    out = tmp_path / "sled.toml"
+    done = run("jig", "new", "--out", out, "--kind", "square", "--fence", "v-foot")
+    assert (done.status, out.exists()) == (2, False)
+    assert "--fence: A V fence makes miters" in done.err
+    assert run("jig", "new", "--out", out, "--kind", "miter", "--fence-length", "1mm").status == 2
+    assert not out.exists()

@@ -145,7 +145,7 @@ def jig_from_options(kind: JigKind | None, name: str, made: MadeOptions, groups:
 
 @app.command()
 def show(
-    jig: Annotated[str, typer.Argument(metavar="JIG", help="The jig's file.")],
+    jig: Annotated[str, typer.Argument(metavar="JIG", help="The jig's file, or the name of a jig in the logbook.")],
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")] = False,
 ) -> None:
     """Check a jig's file and tell in words what it says."""

@@ -64,8 +64,8 @@ def instruments_text(records: Sequence[Instrument]) -> str:
     """What is assumed of each tool, and how to overrule it."""
     blocks = [
         wrap(
-            "Name yours with --instrument in `correct miter`, `square` or `arms`; what you know better goes into "
-            "--read-to and --accuracy, which win."
+            "Name yours with --instrument in `correct miter`, `square` or `arms`, in `compare`, `plan` or `jig new`; "
+            "what you know better goes into --read-to and --accuracy, which win."
         )
     ]
     for one in records:
@@ -81,8 +81,8 @@ def instruments_text(records: Sequence[Instrument]) -> str:
 def _limits(one: Instrument) -> str:
     if len(one.limits) == 1:
         return _both(one.limits[0][1])
-    told = [f"{limit:.3g} mm up to {upper:.4g} mm" for upper, limit in one.limits[:-1]]
-    return f"{', '.join(told)}, {one.limits[-1][1]:.3g} mm above"
+    told = [f"{_both(limit)} up to {upper:.4g} mm ({upper / MM_PER_INCH:.3g} in)" for upper, limit in one.limits[:-1]]
+    return f"{', '.join(told)}, {_both(one.limits[-1][1])} above"
 
 
 def _both(value_mm: float) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import os
+import re
 import shlex
 import struct
 import subprocess
@@ -270,3 +271,12 @@ def test_a_closed_standard_error_changes_no_exit_status(tmp_path: Path) -> None:
     command = shlex.join([sys.executable, "-c", START, "measure", str(tmp_path / "empty.jpg"), "--shape", "miter"])
     done = subprocess.run(["/bin/sh", "-c", f"{command} 2>&-"], check=False, timeout=60, cwd=ROOT)
     assert done.returncode == REFUSED
+
+
+def test_the_first_help_says_where_to_begin(run: Callable[..., Any]) -> None:
+    """Each command named there exists and has a help of its own."""
+    told = run("--help").out.partition("To begin:")[2]
+    commands = re.findall(r"`cutvision ([^`]*)`", " ".join(told.split()))
+    assert len(commands) == 6
+    for command in commands:
+        assert run(*command.split(), "--help").status == 0

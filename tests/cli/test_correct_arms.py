@@ -189,6 +189,15 @@ def test_half_a_protractor_is_refused(run: Callable[..., Any], arguments: list[s
     assert said in " ".join(done.err.split())
 
 
+def test_each_limit_of_an_instrument_is_in_both_units(run: Callable[..., Any]) -> None:
+    """Every figure in mm has its inches behind it, within 80 columns."""
+    done = run("instruments")
+    assert all(len(line) <= 80 for line in done.out.splitlines())
+    told = [" ".join(block.split()).split(" errs by ")[1] for block in done.out.split("\n\n")[1:]]
+    figures = [figure for text in told for figure in re.findall(r"[0-9.]+ mm(?: \([0-9.]+ in\))?", text)]
+    assert (len(told), [one for one in figures if "in)" not in one]) == (8, [])
+
+
 def test_instruments_are_listed_and_used(run: Callable[..., Any]) -> None:
     """Each record is told as text and as JSON; --instrument names it beside the answer, --read-to wins."""
     listed = json.loads(run("instruments", "--json").out)

@@ -39,8 +39,9 @@ UNEXPECTED_STATUS = 1
 
 app = typer.Typer(
     help="How far a table-saw fence is off, and how to move it, from photos of an offcut or from caliper readings.",
-    epilog="To begin: `cutvision demo` shows the whole job. Before any cut, `cutvision plan`. With a caliper, `cutvision "
-    "how miter`, then `cutvision correct miter`. With a camera, `cutvision target make`, then `cutvision measure`.",
+    epilog="To begin: `cutvision demo` shows the whole job. Before any cut, `cutvision plan`. With a caliper, "
+    "`cutvision how miter`, then `cutvision correct miter`. With a camera, `cutvision target make`, then "
+    "`cutvision measure`.",
     no_args_is_help=True,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,

@@ -17,6 +17,7 @@ from cutvision.correction.edge_form import EdgeForm
 from cutvision.correction.fence_move import FenceMove, Side, distance_at_lever, turn_against
 from cutvision.correction.jig import Jig
 from cutvision.correction.misread import suspicion
+from cutvision.correction.piece_safety import small_triangle
 from cutvision.correction.result import Candidate, Correction, FirstOrder, PieceRead, Way
 from cutvision.errors import InputError, Note
 from cutvision.uncertainty import Influence, Quantity, propagate
@@ -73,6 +74,7 @@ def correct_miter_from_legs(
     angle_left, angle_right = leg_angles(left, right, corner)
     _check_nominal(nominal_rad, jig.kept)
     notes = _check_tip(left.value, right.value, jig.kept, piece_width_mm)
+    notes += small_triangle(min(left.value, right.value))
     cut_mm = math.sqrt(left.value**2 + right.value**2 - 2 * left.value * right.value * math.cos(corner.value))
     fence_leg_mm = {"left": right.value, "right": left.value, None: min(left.value, right.value)}[jig.kept]
     form_rad = math.hypot(form.direction_rad(cut_mm), form.direction_rad(fence_leg_mm))

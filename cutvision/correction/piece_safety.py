@@ -9,7 +9,8 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from cutvision.errors import InputError
+from cutvision.errors import InputError, Note
+from cutvision.units import MM_PER_INCH
 
 PlanKind = Literal["miter", "square"]
 
@@ -71,6 +72,24 @@ def safe_holding(kind: PlanKind, thickness_mm: float, least_piece_mm: float | No
         board_mm=LONG_BOARD_MM if kind == "miter" else LEAST_SIDE_MM,
         raised=least_piece_mm is not None and least_piece_mm > usual,
     )
+
+
+def small_triangle(leg_mm: float) -> tuple[Note, ...]:
+    """What a person who cut a triangle with so short a leg must know before the next; nothing for a larger one."""
+    if leg_mm >= LEAST_LEG_MM:
+        return ()
+    return (
+        Note(
+            "small-piece",
+            f"A triangle with a leg of {_both(leg_mm)} is too small to be cut safely: it is caught between blade and "
+            "insert, or thrown.",
+            f"Saw the next one off the end of a long board, with legs of {_both(LEAST_LEG_MM)} or more.",
+        ),
+    )
+
+
+def _both(length_mm: float) -> str:
+    return f"{length_mm:.3g} mm ({length_mm / MM_PER_INCH:.3g} in)"
 
 
 def check_holdable(holding: Holding, spared_mm: float, why: str) -> None:

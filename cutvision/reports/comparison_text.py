@@ -89,11 +89,11 @@ def _table(title: str, comparison: Comparison, *, lengths: bool) -> str:
     rows = comparison.lengths if lengths else comparison.angles
     if not rows:
         return ""
-    lines = [title, f"  {'':26}{'caliper':>18}{'photo':>18}{'E_n':>7}  verdict"]
+    lines = [title, f"  {'':24}{'caliper':>18}{'photo':>18}{'E_n':>7}  verdict"]
     for name, one in rows.items():
-        lines.append(f"  {_short(name):26}{_row(one, 'mm' if lengths else 'deg')}{_number(one)}")
+        lines.append(f"  {_short(name):24}{_row(one, 'mm' if lengths else 'deg')}{_number(one)}")
         if lengths:
-            lines.append(f"  {'':26}{_row(one, 'in')}")
+            lines.append(f"  {'':24}{_row(one, 'in')}")
     return "\n".join(lines)
 
 
@@ -120,7 +120,7 @@ def _combined(comparison: Comparison) -> str:
     if not comparison.combined:
         return ""
     rows = [
-        wrap(format_angle_with_bound(q.value, q.expanded_uncertainty), f"  {_short(name):26}")
+        wrap(format_angle_with_bound(q.value, q.expanded_uncertainty), f"  {_short(name):24}")
         for name, q in comparison.combined.items()
     ]
     return "\n".join(["Both together, each weighted by its bound", *rows])

@@ -91,6 +91,7 @@ def test_exchanged_legs_are_told_and_nothing_is_moved(run: Callable[..., Any], f
     assert done.status == 0
     assert done.out.startswith("Caliper and photo disagree")
     assert "1. Left and right are swapped" in done.out
+    assert max(map(len, done.out.splitlines())) <= 80
     for word in ("Both together", "leaf of", "Put a"):
         assert word not in done.out
     told = json.loads(run(*MITER, "--photo-json", file, *exchanged, *asked, "--json").out)

@@ -123,6 +123,16 @@ def test_wrong_values_are_refused_in_words(run: Callable[..., Any], arguments: l
     assert "Traceback" not in done.err
 
 
+def test_a_piece_too_small_to_be_cut_safely_is_told(run: Callable[..., Any]) -> None:
+    """Below the least leg that a plan advises, 50 mm, the answer says so before it asks for one more piece."""
+    legs = ["--left-leg", "20mm", "--right-leg", "20.3mm", "--fence-length", "380mm"]
+    told = " ".join(run("correct", "miter", *legs).out.split())
+    assert "a leg of 20 mm (0.787 in) is too small to be cut safely" in told
+    assert "legs of 50 mm (1.97 in) or more" in told
+    assert told.index("too small to be cut") < told.index("cut and measure one more piece")
+    assert "too small to be cut safely" not in run(*MITER).out
+
+
 def test_leaves_are_named_when_asked_for(run: Callable[..., Any]) -> None:
     """0.5055 mm from the 13-leaf set is the leaf of 0.50, 0.0055 short (closed form); cautions stand beside it."""
     done = run(*MITER, "--leaf-set", "metric-13")

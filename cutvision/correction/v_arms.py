@@ -27,6 +27,7 @@ from cutvision.correction.miter import (
     rule_of_others,
     suspected_leg,
 )
+from cutvision.correction.readings import SAME_STRETCH_MM
 from cutvision.correction.result import Candidate, Correction, FirstOrder, Method, VArms, Way
 from cutvision.errors import InputError, Note
 from cutvision.uncertainty import Quantity
@@ -58,14 +59,17 @@ def correct_arms_from_legs(
     same_corner: whether both pieces have the same corner (both ends of the board cut square at one fence with the same
     edge at it, and that edge laid at both arms): what is not known of it then leaves the turn alone, for legs of 45
     deg exactly in first order, and goes into the V's own angle in full. Else each piece's corner is in doubt by itself.
-    The caliper's error is shared; all else is each piece's own.
+    The caliper's error is shared where both pieces' end legs, and both their fence legs, lie on the same stretch of its
+    scale; all else is each piece's own.
     Raises InputError for legs that make no triangle, a corner far from 90 deg, an arm over 2 deg off, a jig that is no
     V or has a kept side, and a lever or tolerance that is not positive.
     """
     form = edge_form or EdgeForm()
     check_corner(corner)
     _check_nominal(nominal_rad)
-    shared = {"caliper", "corner"} if same_corner else {"caliper"}
+    shared = {"corner"} if same_corner else set()
+    if _alike(left_arm.left, right_arm.right) and _alike(left_arm.right, right_arm.left):
+        shared.add("caliper")
     errors, rules = [], []
     arms: tuple[tuple[Kept, LegPair], ...] = (("left", left_arm), ("right", right_arm))
     for kept, legs in arms:
@@ -73,6 +77,7 @@ def correct_arms_from_legs(
         error = _error(kept, at_right if kept == "left" else at_left, nominal_rad)
         asked = suspected_leg(legs.left.value, legs.right.value, corner.value, kept, nominal_rad)
         check_plausible(error, asked.replace("(left leg)", f"(left leg, {kept} arm)") if asked else "")
+        error = _caliper_by_role(error, kept)
         cut_mm = math.sqrt(legs.left.value**2 + legs.right.value**2)
         at_fence_mm = legs.right.value if kept == "left" else legs.left.value
         form_rad = math.hypot(form.direction_rad(cut_mm), form.direction_rad(at_fence_mm))
@@ -176,6 +181,22 @@ def own_influences(quantity: Quantity, whose: str, shared: Collection[str]) -> Q
             for influence, part in quantity.components.items()
         },
     )
+
+
+def _alike(one: Quantity, other: Quantity) -> bool:
+    """Whether a caliper errs alike in both lengths."""
+    return abs(one.value - other.value) <= SAME_STRETCH_MM
+
+
+def _caliper_by_role(error: Quantity, kept: Kept) -> Quantity:
+    """The caliper's error in two legs of unlike length, told apart as end and fence leg instead of left and right.
+
+    The left leg of one arm's piece is as long as the right leg of the other's.
+    """
+    end, fence = ("left", "right") if kept == "left" else ("right", "left")
+    roles = {f"caliper/{end} leg": "caliper/end leg", f"caliper/{fence} leg": "caliper/fence leg"}
+    parts = {replace(i, key=roles.get(i.key, i.key)): part for i, part in error.components.items()}
+    return Quantity(error.value, error.unit, parts)
 
 
 def _arms_found(left: Quantity, right: Quantity, jig: Jig) -> VArms:

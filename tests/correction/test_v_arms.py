@@ -184,6 +184,31 @@ def test_the_corner_cancels_in_the_turn_only_when_it_is_the_same() -> None:
     assert rows[0]["caliper"] == pytest.approx(0.0, abs=1e-4)
 
 
+@pytest.mark.parametrize("nominal_deg", [22.5, 45.0, 60.0])
+def test_the_caliper_errs_alike_in_both_end_legs_and_in_both_fence_legs(nominal_deg: float) -> None:
+    """Pieces of one size mirror each other: the turn forgets the caliper, the V's own angle takes twice an arm's part.
+
+    Of pieces of unlike size the calipers' errors are apart: half the root of the squares of both (closed form).
+    """
+    care, nominal, tangent = ReadingCare(), math.radians(nominal_deg), math.tan(math.radians(90 - nominal_deg))
+
+    def rows(right_mm: float) -> list[float]:
+        left = LegPair(*typed_legs(120 * tangent, 120.0, care))
+        right = LegPair(*typed_legs(right_mm, right_mm * tangent, care))
+        found = correct_arms_from_legs(left, right, typed_corner(math.pi / 2, care), Jig(FEET), nominal_rad=nominal)
+        assert found.arms is not None
+        angles = (found.arms.left, found.arms.right, found.angle_error, found.arms.opening)
+        return [{row.name: row.contribution for row in budget(one)}["caliper"] for one in angles]
+
+    one, other, mean, opening = rows(120.0)
+    assert other == pytest.approx(one, rel=1e-9, abs=1e-15)
+    assert mean == pytest.approx(0.0, abs=1e-12)
+    assert opening == pytest.approx(2 * one, rel=1e-9, abs=1e-15)
+    one, other, mean, opening = rows(80.0)
+    assert mean == pytest.approx(math.hypot(one, other) / 2, rel=1e-9, abs=1e-15)
+    assert opening == pytest.approx(math.hypot(one, other), rel=1e-9, abs=1e-15)
+
+
 def test_two_arms_halve_what_is_their_own() -> None:
     """Reading, tips, edges and spread of the mean are 1/sqrt 2 of one arm's (JCGM 100:2008, 5.1.2)."""
     care = ReadingCare()

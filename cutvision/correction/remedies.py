@@ -201,10 +201,11 @@ def _readings(error: Quantity) -> _Way:
 
     def of(n: int) -> Change:
         def change(influence: Influence, part: float) -> tuple[Influence, float]:
-            before = _times_read(influence)
-            if not _is_by_hand(influence) or before >= n:
+            if not _is_by_hand(influence):
                 return influence, part
-            return replace(influence, kind="A", degrees_of_freedom=n - 1.0), part * math.sqrt(before / n)
+            return replace(influence, kind="A", degrees_of_freedom=n - 1.0), part * math.sqrt(
+                _times_read(influence) / n
+            )
 
         return change
 

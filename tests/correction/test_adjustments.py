@@ -388,3 +388,38 @@ def test_each_refusal(make: object, says: str) -> None:
     with pytest.raises(InputError, match=says) as refused:
         make()  # type: ignore[operator]
     assert refused.value.remedy
+
+
+def test_a_move_made_the_wrong_way_is_no_stall() -> None:
+    """The first move did nothing that could be told, the second surely turned away: the next move, not more cuts."""
+    steps = [
+        cut(0.12),
+        move(asked_mm(0.02)),
+        cut(0.10, number=2),
+        move(asked_mm(0.2), "counterclockwise", number=2),
+        cut(0.30, number=3),
+    ]
+    run = run_of(*steps, tolerance_deg=0.05)
+    assert run.last_move is not None
+    assert (run.last_move.verdict, run.action) == ("wrong way", "move")
+    assert run.next_move is not None
+    assert run.next_move.turn == "clockwise"
+    idle = [*steps[:3], move(asked_mm(0.02), number=2), cut(0.11, number=3)]
+    assert run_of(*idle, tolerance_deg=0.05).action == "cut-more"
+
+
+def test_a_true_fence_that_was_moved_is_any_number_of_times_worse() -> None:
+    """From no error at all there is no ratio; whether it was the wrong way cannot be told, as it had none."""
+    run = run_of(cut(0.0), move(asked_mm(0.2)), cut(-0.2, number=2))
+    assert run.last_move is not None
+    assert run.last_move.times == math.inf
+    assert run.last_move.probability_wrong == pytest.approx(0.5, abs=1e-3)
+
+
+def test_an_error_without_doubt_is_judged_by_the_change_alone() -> None:
+    """Exactly 0.3 deg before; after it 0.3 less or more 0.02 z: wrong by the normal share above it (closed form)."""
+    exact = Cut(Quantity(0.3 * DEG, "rad"))
+    for after, wrong in ((0.29, stats.norm.cdf(-1.0)), (0.31, stats.norm.cdf(1.0)), (0.1, 0.0)):
+        run = run_of(exact, move(asked_mm(0.2)), cut(after, number=2))
+        assert run.last_move is not None
+        assert run.last_move.probability_wrong == pytest.approx(wrong, abs=1e-9)

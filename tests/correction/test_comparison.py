@@ -266,3 +266,34 @@ def test_no_digit_is_called_misread_when_none_is_known(reading: CaliperLegs | Ca
     assert "digit" in names
     without = {one.name for one in compare(replace(reading, digits_mm=None), seen).causes}
     assert without == names - {"digit"}
+
+
+def test_a_digit_misread_in_inches_is_told_in_inches() -> None:
+    """4.001 in read for 4.021: three decimals as a caliper shows them, in its own unit."""
+    left, right = 4.021 * 25.4, 3.990 * 25.4
+    seen = photo(left, right)
+    read = replace(legs(4.001 * 25.4 + 0.03, right), digits_mm=25.4)
+    told = next(one for one in compare(read, seen).causes if one.name == "digit")
+    assert "4.021 rather than 4.001 in" in told.message
+
+
+def test_no_digit_makes_a_width_of_nothing() -> None:
+    """A photo whose taper would leave nothing of the strip's one end asks for no digit there."""
+    result = compare(widths(24.91, 24.78), strip_photo(math.atan(30.0 / 380)))
+    assert "width at the far end" not in " ".join(one.message for one in result.causes if one.name == "digit")
+
+
+def test_lengths_too_far_apart_are_not_of_one_piece() -> None:
+    """A triangle 14 times as small has the same angles (closed form): nothing is combined all the same."""
+    result = compare(legs(LEFT_MM / 14, RIGHT_MM / 14), photo())
+    assert not result.one_size
+    assert result.verdict == "disagree"
+    assert not result.combined
+    assert result.causes[0].name in {"lengths", "units"}
+
+
+def test_swapped_legs_are_found_beside_another_corner() -> None:
+    """Legs exchanged, and a corner 0.2 deg from the one they were taken with: both are told, with what to type."""
+    result = compare(legs(RIGHT_MM - 0.6, LEFT_MM + 0.6), photo(LEFT_MM + 0.6, RIGHT_MM - 0.6, 89.8))
+    assert result.causes[0].name == "swapped"
+    assert "--corner 89.80deg" in result.causes[0].remedy

@@ -23,6 +23,7 @@ from cutvision.correction import (
     instrument,
     outliers,
     typed_angle,
+    typed_gap,
     typed_gauge,
     typed_legs,
     typed_legs_by_difference,
@@ -298,3 +299,12 @@ def test_a_protractor_on_a_fence_that_leans_the_other_way_is_told_by_the_other_s
     assert math.degrees(found.angle_error.value) == pytest.approx(-0.1, abs=1e-9)
     assert [note.name for note in found.notes] == ["fence-leans"]
     assert "--square-on left" in found.notes[0].remedy
+
+
+def test_what_is_said_of_a_gap_and_a_protractor_replaces_the_default() -> None:
+    """Half-widths of 0.02 mm and 0.01 deg, over the root of three (JCGM 100:2008, 4.3.7)."""
+    care = ReadingCare(gap_to_mm=0.02, reading_to_rad=math.radians(0.01))
+    assert typed_gap(0.4, care).standard_uncertainty == pytest.approx(0.02 / math.sqrt(3), rel=1e-12)
+    shown = typed_protractor(math.radians(90.1), care)
+    assert math.degrees(shown.standard_uncertainty) == pytest.approx(0.01 / math.sqrt(3), rel=1e-12)
+    assert [one.name for one in gap_assumptions(care, "protractor")] == ["gauge", "distance"]

@@ -186,6 +186,21 @@ def test_a_season_that_the_days_cannot_tell_is_not_looked_for() -> None:
     assert find_drift([on(day, 0.0) for day in (0, 0, 0, 0, 365, 365, 365)]).season is None
 
 
+def test_a_swing_is_not_told_from_five_runs_or_from_many_moves() -> None:
+    """However plain a swing is: six runs at least, and more of them than levels, rate and swing have values.
+
+    Level, rate, cosine and sine are four values; with four stretches of the fence seven runs leave none to spare.
+    """
+
+    def swinging(days: tuple[int, ...], stretches: int = 1) -> list[DatedError]:
+        return [on(d, 50 * U * math.cos(2 * math.pi * d / DAYS_A_YEAR), n % stretches) for n, d in enumerate(days)]
+
+    seven = (0, 60, 120, 180, 240, 300, 366)
+    assert find_drift(swinging(seven)).season is not None
+    assert find_drift(swinging((0, 90, 180, 270, 366))).season is None
+    assert find_drift(swinging(seven, 4)).season is None
+
+
 def test_few_runs_tell_no_drift() -> None:
     """One run, two runs, and runs that each follow a move: no rate, and a check within a month."""
     for runs in ([on(0, 0.0)], [on(0, 0.0), on(9, U)], [on(n, U * n, n) for n in range(6)], [on(3, 0.0)] * 4):
@@ -208,6 +223,8 @@ def test_when_to_check_again() -> None:
     assert (still.why, (still.check_on - still.last).days) == ("half a year", LONGEST_WAIT_DAYS)
     assert find_drift([on(0, 5 * U)], 6 * U).why == "outside"
     assert find_drift([on(0, 5 * U)], 6 * U).check_on == START
+    within = find_drift([on(0, 5 * U)], 8 * U)
+    assert (within.why, (within.check_on - START).days) == ("unknown", FIRST_WAIT_DAYS)
 
 
 def test_the_error_of_today_is_no_better_than_the_best_run() -> None:

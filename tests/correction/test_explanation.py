@@ -45,7 +45,7 @@ from cutvision.correction.explained_ways import (
 from cutvision.correction.explanation import Departure, Explanation, Step
 from cutvision.correction.gap import Scale
 from cutvision.errors import InputError
-from cutvision.uncertainty import Quantity
+from cutvision.uncertainty import Influence, Quantity
 from cutvision.units import decimals, format_number
 
 CARE = ReadingCare()
@@ -466,3 +466,11 @@ def test_what_is_given_stands_with_six_places_however_exact_it_is() -> None:
         for step in section.steps:
             assert abs(reckoned(step) - step.result.value) <= 0.5 * 10.0 ** -len(step.result.text.partition(".")[2])
     assert told.section("move").steps[0].result.value == pytest.approx(found.fence_move.value, abs=3.8e-6)
+
+
+def test_a_doubt_without_a_source_is_told_by_its_name() -> None:
+    """The line bears the row's name alone, without empty brackets."""
+    gap = Quantity(0.15, "mm", {Influence("gap", "gap"): 0.03})
+    found = correct_direct(gap, Quantity(200.0, "mm"), "far", Quantity(0.0, "rad"), jig("left"))
+    told = explain_direct(found, (0.15,), (200.0,), "far")
+    assert told.section("bound").steps[0].words == "gap"

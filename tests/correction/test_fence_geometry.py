@@ -209,3 +209,19 @@ def test_legs_are_foretold_when_nobody_said_which_lay_at_the_fence() -> None:
         cut = math.sqrt(101.62**2 + 101.35**2 - 2 * 101.62 * 101.35 * math.cos(corner.value))
         factor = 2 * cut * math.sin(corner.value / 2) / math.sin(corner.value)
         assert legs.wrong_way == pytest.approx(-factor * math.sin(2 * found.angle_error.value), rel=1e-12)
+
+
+def test_the_whole_move_is_made_at_the_leaf_but_for_a_v_held_at_its_point() -> None:
+    """Half the way at half the lever there; everywhere else the move at the lever. No error leaves no end to push."""
+    for geometry, part in (
+        (None, 1.0),
+        (FenceGeometry("single", "left"), 1.0),
+        (FenceGeometry("v-foot"), 1.0),
+        (FenceGeometry("v-point"), 0.5),
+    ):
+        move = miter(geometry).move
+        assert move.at_leaf.value == pytest.approx(part * move.distance.value, rel=1e-12)
+        assert move.leaf_lever_mm == part * move.lever.value
+        assert move.forward_end == {"clockwise": "left", "counterclockwise": "right"}[str(move.turn)]
+    still = miter(None, off_deg=0.0).move
+    assert (still.turn, still.forward_end) == (None, None)

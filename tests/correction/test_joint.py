@@ -21,6 +21,7 @@ from cutvision.correction import (
 from cutvision.correction.joint import (
     VISIBLE_MM,
     JointPreview,
+    check_miter,
     frame_miter,
     open_frame,
     preview_from,
@@ -252,3 +253,9 @@ def test_a_fence_tested_at_another_angle_is_refused() -> None:
     found = correct_miter_from_legs(left, right, typed_corner(math.pi / 2, CARE), Jig(LEVER, "left"))
     with pytest.raises(InputError, match="cut at 30 deg, but the fence was tested at 45 deg"):
         preview_from(found, 6, 60.0)
+
+
+def test_a_fence_tested_by_a_square_cut_says_nothing_of_a_frame() -> None:
+    """Four sides take 45 deg; the refusal names the square cut as such."""
+    with pytest.raises(InputError, match="cut at 45 deg, but the fence was tested at a square cut"):
+        check_miter(4, 0.0)

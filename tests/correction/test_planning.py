@@ -366,3 +366,11 @@ def test_the_stock_limits_what_may_be_cut(name: str, kind: PlanKind, stock: floa
     sizes = _sizes(question(kind, stock_width_mm=stock), BY_NAME[name])
     assert sizes[-1] == largest
     assert sizes[0] == safe_holding(kind, 19.0).piece_mm
+
+
+def test_a_least_size_that_is_the_usual_one_is_not_called_raised() -> None:
+    """Saying what holds anyway changes nothing; only more than that is the person's own."""
+    usual = safe_holding("miter", 19.0)
+    assert safe_holding("miter", 19.0, usual.piece_mm) == usual
+    assert not usual.raised
+    assert safe_holding("miter", 19.0, usual.piece_mm + 5).raised

@@ -262,3 +262,18 @@ def test_no_remedy_widens_the_bound(value: float) -> None:
         size = abs(error.value)
         inside, outside = size + one.bound_after_rad <= LIMIT, size - one.bound_after_rad > LIMIT
         assert one.settles == (inside or outside)
+
+
+def test_the_kept_side_comes_first_even_when_it_settles_nothing() -> None:
+    """Half of the corner goes for nothing: that is said before anything is measured again, and the fence is left."""
+    parts = {
+        Influence("corner/either leg", "corner"): math.radians(0.02),
+        Influence("edge points/photo 0", "edge points"): math.radians(0.04),
+        Influence("print 0/photo 0", "print stretch"): math.radians(0.04),
+    }
+    advice = advise(Quantity(math.radians(0.05), "rad", parts), never)
+    assert advice.first is not None
+    assert (advice.first.name, advice.first.settles) == ("say the kept side", False)
+    assert "together" not in {one.name for one in advice.remedies}
+    error = Quantity(math.radians(0.12), "rad", parts)
+    assert not decide(error, math.radians(0.02)).moves

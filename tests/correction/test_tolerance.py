@@ -128,7 +128,15 @@ def test_a_gap_needs_to_know_the_cut() -> None:
 
 @pytest.mark.parametrize(
     ("gap_mm", "stock_mm", "nominal_rad"),
-    [(0.0, 60.0, 0.5), (-1.0, 60.0, 0.5), (0.1, math.nan, 0.5), (math.inf, 60.0, 0.5), (0.1, 60.0, math.pi / 2)],
+    [
+        (0.0, 60.0, 0.5),
+        (-1.0, 60.0, 0.5),
+        (0.1, math.nan, 0.5),
+        (0.1, 0.0, 0.5),
+        (0.1, -60.0, 0.5),
+        (math.inf, 60.0, 0.5),
+        (0.1, 60.0, math.pi / 2),
+    ],
 )
 def test_no_joint_is_refused(gap_mm: float, stock_mm: float, nominal_rad: float) -> None:
     """Lengths above zero and a cut from 0 to below 90 deg, else there is no joint."""

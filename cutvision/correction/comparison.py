@@ -32,6 +32,8 @@ MOST_CAUSES = 4
 CauseName = Literal[
     "swapped", "corner", "units", "cut-for-leg", "tip", "print", "between", "digit", "lengths", "thickness"
 ]
+# Stock 60 mm thick under a lens 300 mm up, its thickness forgotten, reads 1.25 times as long (closed form).
+MOST_LENGTH_RATIO = 1.3
 _LIKELIEST: tuple[CauseName, ...] = get_args(CauseName)
 
 
@@ -143,7 +145,13 @@ class Comparison:
 
     @property
     def verdict(self) -> Verdict:
-        return verdict_of(self.number)
+        """By the angles; lengths that no thickness or print explains are of another piece, or in a wrong unit."""
+        return verdict_of(self.number) if self.one_size else "disagree"
+
+    @property
+    def one_size(self) -> bool:
+        """Whether the lengths are near enough to be of one piece."""
+        return _one_size(self.lengths)
 
     @property
     def lengths_agree(self) -> bool:
@@ -154,7 +162,8 @@ def compare(caliper: Caliper, photo: PhotoReading) -> Comparison:
     """E_n of every angle that both tell, the causes that would explain a disagreement, and the combined values.
 
     The combined value is the generalised least-squares one. When E_n lies between 1 and 1.5 its uncertainty is
-    enlarged by the worst E_n; above, nothing is combined: one of the two is wrong, and a mean would be half wrong.
+    enlarged by the worst E_n; above, nothing is combined: one of the two is wrong, and a mean would be half wrong. Nor
+    is anything when the lengths cannot be of one piece.
     Raises InputError for readings that make no triangle or no strip.
     """
     angles, lengths = _set_against(caliper, photo)
@@ -164,7 +173,8 @@ def compare(caliper: Caliper, photo: PhotoReading) -> Comparison:
         causes = _explain(caliper, photo)
     elif _worst(lengths) > AGREE_TO:
         causes = list(_length_causes(lengths, photo))
-    combined = {} if verdict_of(worst) == "disagree" else {name: _together(a, worst) for name, a in angles.items()}
+    apart = verdict_of(worst) == "disagree" or not _one_size(lengths)
+    combined = {} if apart else {name: _together(a, worst) for name, a in angles.items()}
     return Comparison(angles, lengths, tuple(causes[:MOST_CAUSES]), combined, photo)
 
 
@@ -199,6 +209,12 @@ def _set_against(caliper: Caliper, photo: PhotoReading) -> tuple[dict[str, Agree
     angles = {name: agreement(quantity, seen[name]) for name, quantity in caliper.angles().items()}
     lengths = {name: agreement(q, seen[name]) for name, q in caliper.lengths().items() if name in seen}
     return angles, lengths
+
+
+def _one_size(lengths: Mapping[str, Agreement]) -> bool:
+    return all(
+        1 / MOST_LENGTH_RATIO <= one.first.value / one.second.value <= MOST_LENGTH_RATIO for one in lengths.values()
+    )
 
 
 def _worst(compared: Mapping[str, Agreement]) -> float:
@@ -241,6 +257,27 @@ Guess = tuple[Cause, Caliper]
 
 
 def _of_legs(caliper: CaliperLegs, photo: PhotoReading) -> Iterator[Guess]:
+    """One slip each; and, where the photo sees another corner than the legs were taken with, each slip with that."""
+    corner = photo.quantities["corner"]
+    yield (
+        Cause(
+            "corner",
+            f"The piece's corner is not the {math.degrees(caliper.corner.value):.2f} deg that the legs were taken "
+            f"with; the photo sees {math.degrees(corner.value):.2f} deg.",
+            f"Give --corner {math.degrees(corner.value):.2f}deg.",
+            0.0,
+        ),
+        replace(caliper, corner=corner),
+    )
+    yield from _slips_of_legs(caliper, photo)
+    if agreement(caliper.corner, corner).number > AGREE_TO:
+        also = f" The corner is {math.degrees(corner.value):.2f} deg too, as the photo sees it."
+        for cause, altered in _slips_of_legs(replace(caliper, corner=corner), photo):
+            remedy = f"{cause.remedy} Give --corner {math.degrees(corner.value):.2f}deg too."
+            yield replace(cause, message=cause.message + also, remedy=remedy, free=cause.free + 1), altered
+
+
+def _slips_of_legs(caliper: CaliperLegs, photo: PhotoReading) -> Iterator[Guess]:
     seen = photo.quantities
     left, right = caliper.left, caliper.right
     yield (
@@ -251,17 +288,6 @@ def _of_legs(caliper: CaliperLegs, photo: PhotoReading) -> Iterator[Guess]:
             0.0,
         ),
         replace(caliper, left=right, right=left),
-    )
-    corner = seen["corner"]
-    yield (
-        Cause(
-            "corner",
-            f"The piece's corner is not the {math.degrees(caliper.corner.value):.2f} deg that the legs were taken "
-            f"with; the photo sees {math.degrees(corner.value):.2f} deg.",
-            f"Give --corner {math.degrees(corner.value):.2f}deg.",
-            0.0,
-        ),
-        replace(caliper, corner=corner),
     )
     ratio = math.sin(seen["angle_right"].value) / math.sin(seen["angle_left"].value)
     readings: tuple[tuple[_Reading, Callable[[Quantity], Caliper]], ...] = (

@@ -49,6 +49,12 @@ def comparison_text(
 
 def _verdict(comparison: Comparison) -> list[str]:
     number = f"E_n {comparison.number:.2f}" if math.isfinite(comparison.number) else "E_n has no limit"
+    if not comparison.one_size:
+        lines = [
+            "Caliper and photo tell lengths too far apart for one piece: do not go by either until you know why. "
+            "Nothing is combined and no move is told."
+        ]
+        return [*lines, *([] if comparison.causes else [_AGAIN])]
     if comparison.verdict == "disagree":
         lines = [
             f"Caliper and photo disagree ({number}; up to 1 agrees): do not go by either until you know why. Nothing "
@@ -76,7 +82,7 @@ def _fence(correction: Correction, leaves: StackAdvice | None) -> list[str]:
 def _causes(comparison: Comparison) -> str:
     if not comparison.causes:
         return ""
-    of_lengths = comparison.verdict == "agree"
+    of_lengths = comparison.verdict == "agree" or not comparison.one_size
     title = "Why the lengths differ" if of_lengths else "What would make them agree, the likeliest first"
     return "\n".join([title, *(_cause(place, one) for place, one in enumerate(comparison.causes, 1))])
 

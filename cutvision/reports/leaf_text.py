@@ -6,6 +6,7 @@ import math
 from typing import TypedDict
 
 from cutvision.correction import Correction, FeelerStack, StackAdvice
+from cutvision.correction.move_plan import plan_move
 from cutvision.units import MM_PER_INCH, format_bound
 
 
@@ -45,7 +46,7 @@ def leaf_lines(correction: Correction, advice: StackAdvice) -> tuple[str, ...]:
         thinnest = min(advice.choice.leaf_set.leaves, key=lambda leaf: leaf.thickness_nm)
         first = f"No leaf: the move is so small that the thinnest ({thinnest.mark}) would do more harm than good."
     else:
-        first = f"Leaves: {_stack(best)}: {_left(best, lever_mm)}."
+        first = f"{_what_for(correction)}: {_stack(best)}: {_left(best, lever_mm)}."
     told = [first]
     if abs(best.angle_left_rad(lever_mm)) > correction.angle_error.expanded_uncertainty:
         told.append(
@@ -66,6 +67,19 @@ def leaf_lines(correction: Correction, advice: StackAdvice) -> tuple[str, ...]:
     chosen_from = f"Chosen from {advice.choice.leaf_set.name} ({advice.choice.leaf_set.source})"
     told.append(f"{chosen_from}, at most {advice.choice.most_leaves} together: {marks}.")
     return tuple(told)
+
+
+def _what_for(correction: Correction) -> str:
+    """Which way the leaves go: in where they push, out where the fence must come back; each at its own foot."""
+    plan = plan_move(correction)
+    pushes = () if plan is None else tuple(push for push in plan.pushes if push.means in {"leaf in", "leaf out"})
+    if all(push.means == "leaf in" for push in pushes):
+        return "Leaves"
+    if len(pushes) == 1:
+        return "Leaves to take out"
+    return "Leaves, " + " and ".join(
+        f"{'into' if push.means == 'leaf in' else 'out of'} the {push.end} foot's gap" for push in pushes
+    )
 
 
 def leaf_advice_as_json(correction: Correction, advice: StackAdvice) -> LeafAdviceJson:

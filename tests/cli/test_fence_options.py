@@ -97,3 +97,14 @@ def test_measure_takes_the_fence_only_with_its_lever(run: Callable[..., Any]) ->
         assert "--fence-length is not given" in " ".join(done.err.split())
     done = run("measure", "no-photo.jpg", "--shape", "strip", "--fence-length", "500mm", "--fence", "v-foot")
     assert "this is a square cut" in " ".join(done.err.split())
+
+
+def test_leaves_that_must_come_out_are_named_so(run: Callable[..., Any]) -> None:
+    """A stop on the work's side, and a fence that must go away from you there: the stack is to be taken out."""
+    legs = ("correct", "miter", "--left-leg", "101.62mm", "--right-leg", "101.05mm", "--fence-length", "380mm")
+    single = ("--fence", "single", "--pivot", "left", "--kept", "left", "--leaf-set", "metric-20")
+    assert "Leaves to take out: " in run(*legs, *single, "--leaf-at", "work").out
+    assert "\nLeaves: " in run(*legs, *single, "--leaf-at", "operator").out
+    assert "into the right foot's gap and out of the left foot's gap" in run(
+        *legs, "--fence", "v-point", "--leaf-set", "metric-20"
+    ).out.replace("\n", " ")

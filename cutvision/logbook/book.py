@@ -347,7 +347,8 @@ _LAST_FASTENING = (
 _LAST_MOVE = (
     f"SELECT r.number, r.identity, m.recorded_at {_MOVES} {_STANDS} ORDER BY m.recorded_at DESC, r.number DESC LIMIT 1"
 )
-_CHECK = f"SELECT 1 FROM run AS r WHERE r.check_of = :run AND r.recorded_at >= :at AND {_STANDS}"
+# a refused photo shows nothing, and so checks nothing
+_CHECK = f"SELECT 1 FROM run AS r WHERE r.check_of = :run AND r.recorded_at >= :at AND r.refused IS NULL AND {_STANDS}"
 _CHECKS: tuple[tuple[Literal["fastening", "move"], str, str], ...] = (
     ("fastening", _LAST_FASTENING, f"{_CHECK} AND (r.fence IS NULL OR r.fence = 'fastened')"),
     ("move", _LAST_MOVE, _CHECK),

@@ -168,6 +168,17 @@ def test_fastening_calls_for_a_check_cut_until_there_is_one(given: Any, book: Lo
     assert book.asked("sled") == (Asked(1, "fastening"),)
 
 
+def test_a_refused_photo_is_no_check_cut(given: Any, book: Logbook) -> None:
+    """A photo that could not be measured leaves the check cut asked for; a piece that was measured is one."""
+    first = book.record(given.run(book, fence="fastened"))
+    refused = json.dumps({"schema": "cutvision/refusal/1", "refusals": [{"file": "a.jpg", "reason": "blurred"}]})
+    book.record(given.run(book, fence="fastened", check_of=first.identity, result=refused))
+    assert book.asked("sled") == (Asked(1, "fastening"),)
+    board = json.dumps({"schema": "cutvision/measurement/1", "shape": "board"})
+    book.record(given.run(book, fence="fastened", check_of=first.identity, result=board))
+    assert book.asked("sled") == ()
+
+
 def test_a_recheck_of_a_fastened_fence_is_no_fastening(given: Any, book: Logbook) -> None:
     """A fence once fastened and checked is asked about again when it is moved or fastened anew, not when rechecked."""
     first = book.record(given.run(book, fence="fastened"))

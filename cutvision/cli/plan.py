@@ -42,8 +42,9 @@ def plan(
         ),
     ] = None,
     nominal: Annotated[
-        str, typer.Option("--nominal", metavar="ANGLE", help="The miter as shops say it, from a square cut.")
-    ] = "45deg",
+        str | None,
+        typer.Option("--nominal", metavar="ANGLE", help="The miter as shops say it, from a square cut (45deg)."),
+    ] = None,
     kept: Kept = None,
     fence: Annotated[
         Literal["single", "v-foot", "v-point"] | None,
@@ -134,7 +135,10 @@ def plan(
             f"{missing} is missing: the tolerance says how finely a test piece must tell, the lever what a leaf does.",
             "Type both, such as --tolerance 0.05deg --fence-length 380mm.",
         )
-    asked = _Asked(tolerance, fence_length, nominal, kept, fence, at_hand, cut_spread)
+    if kind == "square" and (nominal is not None or fence in {"v-foot", "v-point"}):
+        strange = "--nominal" if nominal is not None else f"--fence {fence}"
+        raise InputError(f"{strange} belongs to a miter fence, and a square one is planned.", f"Leave {strange} out.")
+    asked = _Asked(tolerance, fence_length, nominal or "45deg", kept, fence, at_hand, cut_spread)
     stock = _Stock(thickness, stock_width, longest_piece, least_piece, paper)
     said = _links(link or [])
     question = _question(kind, asked, stock, caliper.care(tips, corner_to), said.get("runner play"))

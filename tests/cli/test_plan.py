@@ -138,6 +138,8 @@ def test_one_paper_alone(run: Run) -> None:
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
+        ([*SQUARE, "--fence", "v-foot"], "--fence v-foot belongs to a miter fence"),
+        ([*SQUARE, "--nominal", "45deg"], "--nominal belongs to a miter fence"),
         (["plan", "--kind", "miter", "--fence-length", "380mm"], "--tolerance is missing"),
         (["plan", "--kind", "miter", "--tolerance", "0.05deg"], "--fence-length is missing"),
         ([*MITER[:4], "0deg", *MITER[5:]], "must be more than zero"),

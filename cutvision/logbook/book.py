@@ -45,6 +45,7 @@ FILE = "logbook.sqlite"
 BUSY_SECONDS = 30.0
 OLDEST_SQLITE = (3, 37, 0)
 MOST_MISSING = 1 << 30
+EMPTY_BYTES = 1  # SQLite takes a file of one byte for an empty one (its source, os_unix.c, unixFileSize)
 _RUN_COLUMNS = (
     "run.number, run.identity, run.jig, jig.name, run.recorded_at, day, humidity, blade, stock, note, fence, check_of, "
     "program, error_deg, bound_deg, move_mm, turn, decision, tolerance_deg, refused, inputs, result"
@@ -362,18 +363,9 @@ def open_book(folder: Path, *, create: bool = False) -> Logbook:
     """
     file = folder / FILE
     with told(file):
-        there = file.exists() and file.stat().st_size > 0
-        if not there and any((folder / FOLDER).glob("*/*")):
-            raise InputError(
-                f"{file} is {'empty' if file.exists() else 'not there'}, but the evidence folder beside it holds "
-                "files: a book was here.",
-                "Put the file back from a backup before you go on; a new book in its place would hide the loss.",
-            )
-        if not there and not create:
-            raise InputError(
-                f"There is no logbook in {folder} yet.",
-                "Set up a jig first: cutvision log add-jig. Or name another folder with --logbook.",
-            )
+        there = file.exists() and file.stat().st_size > EMPTY_BYTES
+        if not there:
+            _refuse_to_begin(folder, create=create)
         if sqlite3.sqlite_version_info < OLDEST_SQLITE:
             raise InputError(
                 f"The SQLite in this Python is {sqlite3.sqlite_version}, too old for the logbook.",
@@ -383,7 +375,8 @@ def open_book(folder: Path, *, create: bool = False) -> Logbook:
             make_folder(folder)
         connection = sqlite3.connect(file, timeout=BUSY_SECONDS, isolation_level=None)
         try:
-            version_of(connection, file)
+            if version_of(connection, file) == 0:
+                _refuse_to_begin(folder, create=create)
             for setting in ("foreign_keys = ON", "recursive_triggers = ON", "synchronous = EXTRA"):
                 connection.execute(f"PRAGMA {setting}")
             migrate(connection, file)
@@ -391,6 +384,22 @@ def open_book(folder: Path, *, create: bool = False) -> Logbook:
             connection.close()
             raise
     return Logbook(folder, connection)
+
+
+def _refuse_to_begin(folder: Path, *, create: bool) -> None:
+    """Raise InputError where a book without tables must not be begun: unasked, or beside a lost one's evidence."""
+    file = folder / FILE
+    if any((folder / FOLDER).glob("*/*")):
+        raise InputError(
+            f"{file} is {'empty' if file.exists() else 'not there'}, but the evidence folder beside it holds "
+            "files: a book was here.",
+            "Put the file back from a backup before you go on; a new book in its place would hide the loss.",
+        )
+    if not create:
+        raise InputError(
+            f"There is no logbook in {folder} yet.",
+            "Set up a jig first: cutvision log add-jig. Or name another folder with --logbook.",
+        )
 
 
 def open_remains(folder: Path) -> Logbook | None:

@@ -20,11 +20,17 @@ def version_of(connection: sqlite3.Connection, file: Path, steps: Steps = STEPS)
 
     Raises InputError for a file that is no logbook, and for one from a newer cutvision.
     """
-    version, application = (int(connection.execute(f"PRAGMA {name}").fetchone()[0]) for name in _HEADER)
+    version, application = _header(connection)
     if application not in {0, APPLICATION_ID} or (application == 0 and _tables(connection)):
         raise InputError(
             f"{file} is an SQLite file of another program, not a logbook.",
             "Name the logbook's own folder with --logbook, or an empty one.",
+        )
+    # asked again, as another process may have made them in between
+    if version < 0 or (version == 0 and application and _tables(connection) and _header(connection)[0] == 0):
+        raise InputError(
+            f"The header of the logbook {file} is damaged: it gives version {version} to tables that are there.",
+            "Copy the whole folder somewhere safe, then put the file back from a backup or an export.",
         )
     if version > len(steps):
         raise InputError(
@@ -84,7 +90,12 @@ def _refuse_broken(connection: sqlite3.Connection, file: Path, version: int) -> 
         )
 
 
-_HEADER = ("user_version", "application_id")
+def _header(connection: sqlite3.Connection) -> tuple[int, int]:
+    """The version of the tables, and the mark of the program that made them."""
+    version, application = (
+        int(connection.execute(f"PRAGMA {name}").fetchone()[0]) for name in ("user_version", "application_id")
+    )
+    return version, application
 
 
 def _tables(connection: sqlite3.Connection) -> bool:

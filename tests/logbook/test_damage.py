@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sqlite3
 from pathlib import Path
@@ -177,16 +178,42 @@ def test_a_file_that_is_no_database_is_refused_untouched(folder: Path, content: 
     assert (folder / FILE).read_bytes() == content
 
 
-@pytest.mark.parametrize("lost", ["emptied", "deleted"])
+@pytest.mark.parametrize("lost", ["emptied", "one byte", "without tables", "deleted"])
 def test_a_lost_database_is_not_begun_anew(given: Any, book: Logbook, folder: Path, lost: str) -> None:
     """With evidence still there, a book whose file is empty or gone is not silently replaced by a new one."""
     filled(given, book)
     book.connection.close()
-    if lost == "emptied":
-        (folder / FILE).write_bytes(b"")
-    else:
-        (folder / FILE).unlink()
-    with pytest.raises(InputError, match="a book was here") as told:
+    data = {"emptied": b"", "one byte": (folder / FILE).read_bytes()[:1]}.get(lost)
+    (folder / FILE).unlink()
+    if data is not None:
+        (folder / FILE).write_bytes(data)
+    if lost == "without tables":
+        with contextlib.closing(sqlite3.connect(folder / FILE)) as made:
+            made.execute("VACUUM")
+            made.execute("PRAGMA user_version = 0")
+    for create in (True, False):
+        with pytest.raises(InputError, match="a book was here") as told:
+            open_book(folder, create=create)
+        assert "backup" in told.value.remedy
+    assert data is None or (folder / FILE).read_bytes() == data
+
+
+def test_a_file_without_tables_is_not_begun_unasked(folder: Path) -> None:
+    """Reading begins no book: a file of one byte, or without tables, is no book yet, and stays as it is."""
+    folder.mkdir()
+    (folder / FILE).write_bytes(b"S")
+    with pytest.raises(InputError, match=r"no logbook in .* yet"):
+        open_book(folder)
+    assert (folder / FILE).read_bytes() == b"S"
+    with open_book(folder, create=True) as book:
+        assert book.jigs() == ()
+
+
+@pytest.mark.parametrize("version", [0, -1])
+def test_a_damaged_header_is_told(book: Logbook, folder: Path, version: int) -> None:
+    """Tables without their version are a damaged header, not a book to be begun."""
+    book.connection.execute(f"PRAGMA user_version = {version}")
+    with pytest.raises(InputError, match=r"header of the logbook .* is damaged") as told:
         open_book(folder, create=True)
     assert "backup" in told.value.remedy
 

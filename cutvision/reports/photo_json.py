@@ -41,7 +41,7 @@ def photo_reading_from_json(text: str, shape: Literal["miter", "strip"], name: s
             thickness_mm=max(_finite(edge["height_mm"]) for p in told["photos"] for edge in p["edges"]),
         )
     except (ValueError, KeyError, TypeError, AttributeError, OverflowError, RecursionError) as error:
-        raise _wrong(name, f"{type(error).__name__}: {error}"[:120]) from error
+        raise _wrong(name, _why(error)) from error
 
 
 def _quantity(key: str, told: Mapping[str, Any], rows: list[Mapping[str, Any]]) -> Quantity:
@@ -67,6 +67,16 @@ def _quantity(key: str, told: Mapping[str, Any], rows: list[Mapping[str, Any]]) 
     if math.fsum(parts) <= 0:
         raise ValueError(f"{key} has no uncertainty")
     return Quantity(_finite(told["value"]) * factor, unit, components)
+
+
+def _why(error: Exception) -> str:
+    if isinstance(error, json.JSONDecodeError):
+        return f"it is no whole JSON (line {error.lineno})"
+    if isinstance(error, KeyError):
+        return f"it holds no {error.args[0]!r}"
+    if type(error) is ValueError:
+        return str(error)[:120]
+    return "its parts are of other kinds"
 
 
 def _finite(value: Any) -> float:

@@ -16,7 +16,7 @@ from cutvision.cli.jig_option import ENDING, read_text
 from cutvision.cli.leaves import LeafOptions
 from cutvision.cli.option_groups import with_groups
 from cutvision.cli.output import answer, answer_json, tell, tell_problem, writing
-from cutvision.cli.record_options import PHOTO, Book, Day, NoteText, State, day_of, words
+from cutvision.cli.record_options import PHOTO, Book, Day, NoteText, State, day_of, kept_options, words
 from cutvision.errors import InputError
 from cutvision.reports.columns import wrap
 
@@ -482,6 +482,7 @@ def arguments_of(book: Logbook, run: Run) -> list[str]:
     """The line that computes a run again. Raises InputError when a file that it rests on is not here as it was."""
     from cutvision.logbook.evidence import sha256_of
 
+    refuse_foreign_inputs(run)
     by_hash = {file.sha256: file for file in run.evidence}
     options, photos = [], []
     for value in run.inputs.values:
@@ -511,6 +512,29 @@ def arguments_of(book: Logbook, run: Run) -> list[str]:
         if photos
         else [*run.inputs.command, *options, "--json"]
     )
+
+
+def refuse_foreign_inputs(run: Run) -> None:
+    """Raise InputError for a line that no measure or correct keeps.
+
+    An imported run is a stranger's: computed again, it must write no file and touch no logbook.
+    """
+    from typer.main import get_command
+
+    from cutvision.cli.app import app as whole
+
+    command: object = get_command(whole)
+    for word in run.inputs.command:
+        command = getattr(command, "commands", {}).get(word)
+    kept = set(kept_options(command).values())
+    foreign = [value.option for value in run.inputs.values if value.option not in kept]
+    if not kept or foreign:
+        line = " ".join([*run.inputs.command, *foreign])
+        raise InputError(
+            f"Run {run.number} cannot be computed again: this cutvision keeps no run of `{line}`.",
+            "It was recorded by another cutvision, or was changed where it came from: look at it with cutvision log "
+            f"show {run.number}.",
+        )
 
 
 def computed_anew(arguments: Sequence[str]) -> object:

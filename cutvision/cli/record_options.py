@@ -328,27 +328,40 @@ def words(text: str | None, option: str) -> str:
     return plain
 
 
+def kept_options(command: Any) -> dict[str, str]:
+    """What a run keeps of a (click) command's line: for each parameter's name the option, or PHOTO.
+
+    Empty for a command that keeps no run.
+    """
+    about_recording = {field.name for field in fields(RecordOptions)}
+    names = {str(parameter.name): parameter.opts[0] for parameter in getattr(command, "params", ())}
+    if not about_recording & names.keys():
+        return {}
+    return {
+        name: PHOTO if name == "photos" else option
+        for name, option in names.items()
+        if name not in _NOT_KEPT and name not in about_recording
+    }
+
+
 def inputs_of(context: typer.Context) -> Inputs:
     """Every option that was typed or filled from the jig, as it would be typed; not what only shapes the answer."""
     from cutvision.logbook.records import Inputs, InputSource, InputValue
 
-    about_recording = {field.name for field in fields(RecordOptions)}
     commands: list[str] = []
     command = context
     while command.parent is not None:
         commands.insert(0, str(command.command.name))
         command = command.parent  # type: ignore[assignment]
     found = []
-    for parameter in context.command.params:
-        name = str(parameter.name)
+    for name, option in kept_options(context.command).items():
         where = getattr(context.get_parameter_source(name), "name", "DEFAULT")
-        if where == "DEFAULT" or name in _NOT_KEPT or name in about_recording:
+        if where == "DEFAULT":
             continue
         source: InputSource = "typed"
         if where == "DEFAULT_MAP":
             source = "logbook" if name in from_the_book(context) else "jig"
         value = context.params[name]
-        option = PHOTO if name == "photos" else parameter.opts[0]
         values = value if isinstance(value, list | tuple) else [value]
         found += [
             InputValue(option, "" if one is True else str(one), source) for one in values if one not in {None, False}

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import sqlite3
+import uuid
 import zipfile
+from dataclasses import fields, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -13,6 +15,7 @@ import pytest
 
 from cutvision.logbook.book import FILE, Logbook, open_book
 from cutvision.logbook.place import VARIABLE
+from cutvision.logbook.records import InputValue, NewRun
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 SQUARE = ("correct", "square", "--at-fence", "24.91mm", "--far-end", "24.78mm", "--between", "380mm")
@@ -298,6 +301,34 @@ def test_a_recomputed_run_that_differs_says_what(run: Any, sled: Path, monkeypat
     lines = done.out.splitlines()
     assert next(line for line in lines if line.startswith("- ")).startswith("- fence_move.value: 9.5 was recorded, 0.0")
     assert "- way: 'other' was recorded, 'widths' now" in lines
+
+
+@pytest.mark.parametrize(
+    ("command", "option", "value"),
+    [
+        (("correct", "square"), "--drawing", "written.svg"),
+        (("correct", "square"), "--jig", "sled"),
+        (("target", "make"), "--out", "written.svg"),
+        (("log", "retire"), "PHOTO", "sled"),
+    ],
+)
+def test_a_strangers_run_writes_nothing_when_computed_again(
+    run: Any, sled: Path, command: tuple[str, ...], option: str, value: str
+) -> None:
+    """A run whose line was made up elsewhere is refused: no file is written, no run or jig touched."""
+    assert run(*SQUARE, "--jig", "sled").status == 0
+    with opened(sled) as book:
+        known = book.run(1)
+        inputs = replace(known.inputs, command=command, values=(*known.inputs.values, InputValue(option, value)))
+        made_up = {field.name: getattr(known, field.name) for field in fields(NewRun)}
+        book.record(NewRun(**{**made_up, "identity": str(uuid.uuid4()), "inputs": inputs}))
+    done = run("log", "recompute", "2")
+    assert done.status == 2
+    assert "cannot be computed again" in done.err
+    assert not (sled.parent / "written.svg").exists()
+    with opened(sled) as book:
+        assert len(book.runs()) == 2
+        assert not book.jig("sled").retired
 
 
 @pytest.mark.usefixtures("sled")

@@ -361,6 +361,7 @@ def sheet(
     logbook: Book = None,
 ) -> None:
     """Write the evidence of a run, or of a whole jig, as one file to keep, print or hand on."""
+    from cutvision.logbook.evidence import is_as_recorded
     from cutvision.reports.evidence_pdf import evidence_pdf
     from cutvision.reports.evidence_sheet import evidence_html
 
@@ -378,16 +379,22 @@ def sheet(
             raise InputError(f"'{which}' has no run yet.", f"Record one: measure or correct with --jig '{which}'.")
         jig, files = book.jig(runs[0].jig), {}
         for file in {file for run in runs for file in run.evidence}:
+            path = book.path_of(file)
             try:
-                files[file.sha256] = book.path_of(file).read_bytes()
+                data = path.read_bytes()
             except OSError as error:
                 tell(wrap(f"{file.name} cannot be read ({error.strerror or error}) and is left out."))
+                continue
+            if is_as_recorded(data, file, path):
+                files[file.sha256] = data
+            else:
+                tell(wrap(f"{file.name} was changed after it was recorded and is left out."))
     if form == ".html":
-        data = evidence_html(jig, runs, files, made_at=now(), program=__version__, paper=paper).encode("utf-8")
+        made = evidence_html(jig, runs, files, made_at=now(), program=__version__, paper=paper).encode("utf-8")
     else:
-        data = evidence_pdf(jig, runs, files, made_at=now(), program=__version__, paper=paper)
+        made = evidence_pdf(jig, runs, files, made_at=now(), program=__version__, paper=paper)
     with writing(out):
-        out.write_bytes(data)
+        out.write_bytes(made)
     tell(f"Wrote {out}.")
 
 
@@ -480,7 +487,7 @@ def recompute(run: RunNumber, as_json: AsJson = False, logbook: Book = None) -> 
 
 def arguments_of(book: Logbook, run: Run) -> list[str]:
     """The line that computes a run again. Raises InputError when a file that it rests on is not here as it was."""
-    from cutvision.logbook.evidence import sha256_of
+    from cutvision.logbook.evidence import is_as_recorded
 
     refuse_foreign_inputs(run)
     by_hash = {file.sha256: file for file in run.evidence}
@@ -488,10 +495,15 @@ def arguments_of(book: Logbook, run: Run) -> list[str]:
     for value in run.inputs.values:
         text = value.value
         if value.sha256 is not None:
-            file = by_hash[value.sha256]
+            file = by_hash.get(value.sha256)
+            if file is None:
+                raise InputError(
+                    f"Run {run.number} does not hold the file {value.value} that it was computed from.",
+                    f"It was changed where it came from: look at it with cutvision log show {run.number}.",
+                )
             path = book.path_of(file).resolve()
             try:
-                sound = path.name.startswith(sha256_of(path.read_bytes())) or file.left_at is not None
+                sound = is_as_recorded(path.read_bytes(), file, path)
             except OSError as error:
                 raise InputError(
                     f"{file.name} of run {run.number} cannot be read: {error.strerror or error}.",

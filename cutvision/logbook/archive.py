@@ -18,7 +18,7 @@ from cutvision.errors import InputError
 from cutvision.logbook import trouble
 from cutvision.logbook.book import Logbook, insert_file, insert_run
 from cutvision.logbook.disk import ASIDE, sync_folder
-from cutvision.logbook.evidence import FOLDER, keep, place_in_folder, sha256_of
+from cutvision.logbook.evidence import FOLDER, is_as_recorded, keep, place_in_folder, sha256_of
 from cutvision.logbook.plain import (
     Plain,
     digest_of,
@@ -207,9 +207,7 @@ def _file_for_export(book: Logbook, file: EvidenceFile, *, with_gps: bool) -> tu
         data = path.read_bytes()
     except OSError as error:
         return None, f"it cannot be read: {error.strerror or error}"
-    if file.left_at is not None and sha256_of(data) != file.sha256:
-        return None, "it was changed after it was recorded"
-    if file.left_at is None and not path.name.startswith(sha256_of(data)):
+    if not is_as_recorded(data, file, path):
         return None, "it was changed after it was recorded"
     if with_gps or file.kind != "photo":
         return data, ""

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from cutvision.errors import InputError
 from cutvision.logbook.disk import put
-from cutvision.logbook.records import EvidenceKind
+from cutvision.logbook.records import EvidenceFile, EvidenceKind
 
 FOLDER = "evidence"
 
@@ -31,6 +31,12 @@ class NewFile:
 def sha256_of(data: bytes) -> str:
     """The hash by which a file is known, in hexadecimal."""
     return hashlib.sha256(data).hexdigest()
+
+
+def is_as_recorded(data: bytes, file: EvidenceFile, path: Path) -> bool:
+    """Whether these bytes, read from the path, are the file's, or the stored copy without its GPS position."""
+    sha256 = sha256_of(data)
+    return sha256 == file.sha256 or (file.left_at is None and path.name.startswith(sha256))
 
 
 def place_in_folder(sha256: str, name: str) -> str:

@@ -159,13 +159,32 @@ def test_a_photo_is_kept_with_its_pictures_and_refusals(run: Any, sled: Path, tm
     for number in (1, 2, 3):
         again = run("log", "recompute", number, "--json")
         assert (again.status, json.loads(again.out)["differences"]) == (0, [])
-    book_file = next(sled.glob("evidence/*/*.jpg"))
+    with opened(sled) as book:
+        annotated = book.path_of(measured.evidence[1])
     assert run("log", "verify").status == 0
-    book_file.write_bytes(b"edited")
+    assert run("log", "sheet", 1, "--out", "sound.html").err == "Wrote sound.html.\n"
+    annotated.write_bytes((SAMPLES / "miter-2-turned.jpg").read_bytes())
     wrong = run("log", "verify")
     assert wrong.status == 1
     assert "was changed after it was recorded" in wrong.out
     assert run("log", "list").status == 0
+    told = run("log", "sheet", 1, "--out", "left-out.html")
+    assert "annotated-1.jpg was changed after it was recorded and is left out." in told.err
+    pictures = [(tmp_path / name).read_text("utf-8").count("<img") for name in ("sound.html", "left-out.html")]
+    assert pictures[1] == pictures[0] - 1
+
+
+def test_a_photo_that_was_left_and_then_edited_is_not_computed(run: Any, sled: Path, tmp_path: Path) -> None:
+    """A photo left in its place is measured again only while its bytes are those that were recorded."""
+    (tmp_path / "no photo.jpg").write_bytes(b"no photo")
+    assert run("measure", "no photo.jpg", "--shape", "miter", "--jig", "V sled", "--leave-photos").status == 3
+    with opened(sled) as book:
+        assert book.run(1).evidence[0].left_at is not None
+    assert run("log", "recompute", 1).status == 0
+    (tmp_path / "no photo.jpg").write_bytes(b"another")
+    done = run("log", "recompute", 1)
+    assert done.status == 2
+    assert "was changed after it was recorded" in " ".join(done.err.split())
 
 
 @pytest.mark.usefixtures("sled")

@@ -11,6 +11,7 @@ from cutvision.cli.correct_options import (
     CaliperOptions,
     DistanceTo,
     EdgeFormText,
+    ExplainedAnswer,
     FenceOptions,
     GapTo,
     angle,
@@ -115,7 +116,7 @@ def arms(
     spread: SpreadOptions,
     leaves: LeafOptions,
     drawn: DrawingOptions,
-    told: AnswerOptions,
+    told: ExplainedAnswer,
 ) -> None:
     """Find how far a V fence stands from true, and its own angle, from one piece cut on each arm.
 
@@ -137,6 +138,8 @@ def arms(
         typed_corner,
         typed_legs,
     )
+    from cutvision.correction.explained_ways import explain_arms
+    from cutvision.correction.miter import is_45
     from cutvision.correction.readings import angle_assumptions
     from cutvision.correction.v_arms import LEG_MM, LegPair
     from cutvision.units import parse_angle
@@ -144,7 +147,7 @@ def arms(
     drawn.check()
     care = caliper.care(tips, corner_to, spread.count())
     legs = (left_arm_left_leg, left_arm_right_leg, right_arm_left_leg, right_arm_right_leg)
-    nominal_rad = parse_angle(nominal, "--nominal")
+    nominal_rad, corner_rad = parse_angle(nominal, "--nominal"), parse_angle(corner, "--corner")
     jig = fence.jig(fence_length, None, care, spread.asked(wood_read=True), nominal_rad)
     if left_arm_angle is not None or right_arm_angle is not None:
         if any(leg is not None for leg in legs):
@@ -164,6 +167,12 @@ def arms(
             leg_mm=LEG_MM if leg_mm is None else leg_mm,
             edge_form=care.edge_form,
         )
+        if told.explain:
+            raise InputError(
+                "From angles there is little to write out: each arm's error is its angle less the true one, or the "
+                "other way round, and the V's is their mean.",
+                "Leave --explain out, or give the legs.",
+            )
         drawn.write(correction)
         told.tell(correction, angle_assumptions(care, None if leg_length is not None else LEG_MM), leaves)
         return
@@ -185,7 +194,7 @@ def arms(
     correction = correct_arms_from_legs(
         LegPair(*pairs[0]),
         LegPair(*pairs[1]),
-        typed_corner(parse_angle(corner, "--corner"), care),
+        typed_corner(corner_rad, care),
         jig,
         nominal_rad=nominal_rad,
         same_corner=corners == "same",
@@ -193,9 +202,16 @@ def arms(
     )
     correction = noted(correction, outliers(read, care))
     longest_mm = max(leg.value for pair in pairs for leg in pair)
-    repeated = all(len(leg) > 1 for leg in values)
+    assumed = assumptions(care, "legs", longest_mm, all_repeated=all(len(leg) > 1 for leg in values))
+    if told.explain and not is_45(nominal_rad):
+        raise InputError("A V's calculation is written out for miters of 45 deg.", "Leave --explain out.")
     drawn.write(correction)
-    told.tell(correction, assumptions(care, "legs", longest_mm, all_repeated=repeated), leaves)
+    told.tell_explained(
+        correction,
+        assumed,
+        leaves,
+        lambda found: explain_arms(found, (values[0], values[1]), (values[2], values[3]), corner_rad),
+    )
 
 
 def assembly(

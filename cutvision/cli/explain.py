@@ -9,6 +9,7 @@ from collections.abc import Callable
 import typer
 
 from cutvision.cli import correct
+from cutvision.cli.correct_arms import arms
 from cutvision.cli.correct_by_gap import direct, facing, frame
 from cutvision.cli.option_groups import with_groups
 
@@ -36,5 +37,6 @@ def _explaining(command: Callable[..., None]) -> Callable[..., None]:
     return run
 
 
-for explained in (correct.miter, correct.square, with_groups(direct), with_groups(facing), with_groups(frame)):
+WRITTEN_OUT = (correct.miter, correct.square, *(with_groups(one) for one in (direct, facing, frame, arms)))
+for explained in WRITTEN_OUT:
     app.command()(_explaining(explained))

@@ -88,6 +88,63 @@ def explain_legs(
     return explain(correction, write, rule_at)
 
 
+def explain_arms(
+    correction: Correction,
+    left_arm_mm: tuple[Sequence[float], Sequence[float]],
+    right_arm_mm: tuple[Sequence[float], Sequence[float]],
+    corner_rad: float,
+) -> Explanation:
+    """The calculation of `correct_arms_from_legs` for a V of 45 deg: each arm's error, the V's own angle, their mean.
+
+    left_arm_mm, right_arm_mm: the readings of the left and the right leg of that arm's piece. Raises ValueError for a
+    correction found in another way and for another miter.
+    """
+    _check(correction, "both arms by their legs")
+    if not math.isclose(correction.nominal_rad, NOMINAL_RAD, abs_tol=_NEAR_RAD):
+        raise ValueError("a V's arms are written out for miters of 45 deg")
+
+    def write(paper: Paper) -> tuple[Number, Rule]:
+        legs: dict[str, Number] = {}
+        for arm, letters, readings in (("left", "AB", left_arm_mm), ("right", "CD", right_arm_mm)):
+            for letter, side, values in zip(letters, ("left", "right"), readings, strict=True):
+                legs[letter] = paper.read(letter, f"{side} leg of the piece from the {arm} arm", values)
+        corner = paper.give("c", "corner of both test pieces", math.degrees(corner_rad), "deg")
+        true = paper.give("N", "true angle at the fence leg", 45.0, "deg")
+        paper.close("readings")
+        at_left = _at_leg(paper, (legs["B"], legs["A"]), corner, "left", ("B", "A"))
+        left = paper.line(
+            "So the left arm is off by, + counter-clockwise",
+            "Y = N - a",
+            f"{true} - {at_left}",
+            true.value - at_left.value,
+            "deg",
+        )
+        at_right = _at_leg(paper, (legs["C"], legs["D"]), corner, "right", ("C", "D"))
+        right = paper.line(
+            "So the right arm is off by", "Z = a - N", f"{at_right} - {true}", at_right.value - true.value, "deg"
+        )
+        paper.line(
+            "The V's own angle is off by, + too wide; no turning cures that",
+            "Z - Y",
+            f"{right} - {left}",
+            right.value - left.value,
+            "deg",
+        )
+        mean = (left.value + right.value) / 2
+        error = paper.line("How far the V stands from true", "E = (Y + Z) / 2", f"({left} + {right}) / 2", mean, "deg")
+        one, other = _rule_of_45(legs["A"], legs["B"], None), _rule_of_45(legs["C"], legs["D"], None)
+        formula = "((B - A) / (A + B) + (D - C) / (C + D)) / 2"
+        numbers = "(({B} - {A}) / ({A} + {B}) + ({D} - {C}) / ({C} + {D})) / 2".format(**legs)
+        return error, Rule(formula, numbers, (one.value + other.value) / 2)
+
+    def rule_at(error_rad: float) -> float | None:
+        sides: tuple[Kept, ...] = ("left", "right")
+        pairs = [_legs_at(error_rad, kept, NOMINAL_RAD, corner_rad) for kept in sides]
+        return math.fsum((right - left) / (right + left) for left, right in pairs) / 2
+
+    return explain(correction, write, rule_at)
+
+
 def explain_widths(
     correction: Correction,
     at_fence_mm: Sequence[float],
@@ -280,11 +337,17 @@ def _wedge(
     return error, Rule(f"{minus}g / l / {times}", f"{minus}{gap} / {over} / {times}", value)
 
 
-def _at_leg(paper: Paper, legs: tuple[Number, Number], corner: Number, kept: Kept | None) -> Number:
-    """The angle, in deg, between the cut and the first of two legs."""
+def _at_leg(
+    paper: Paper,
+    legs: tuple[Number, Number],
+    corner: Number,
+    kept: Kept | None,
+    letters: tuple[str, str] | None = None,
+) -> Number:
+    """The angle, in deg, between the cut and the first of two legs. letters: of both, where not L and R."""
     first, other = legs
-    f, d = ("R", "L") if kept == "left" else ("L", "R")
-    where = f"the {'right' if f == 'R' else 'left'} leg" + ("" if kept is None else ", which lay at the fence")
+    f, d = letters or (("R", "L") if kept == "left" else ("L", "R"))
+    where = f"the {'right' if kept == 'left' else 'left'} leg" + ("" if kept is None else ", which lay at the fence")
     if corner.value == math.degrees(CORNER_RAD):
         q = paper.line(
             f"The other leg over {where}", f"q = {d} / {f}", f"{other} / {first}", other.value / first.value, ""

@@ -20,6 +20,10 @@ COMMANDS = {
     "direct --reading": ["--reading", "22.4deg,22.45deg", "--nominal", "22.5deg", "--square-on", "left"],
     "miter --difference": ["--left-leg", "101.6mm", "--difference", "0.27mm", "--shorter", "right"],
     "facing": ["--gap", "0.5mm", "--over", "11 3/4in", "--gap-at", "fence", "--kept", "left"],
+    "arms": [
+        *("--left-arm-left-leg", "101.62mm,101.60mm", "--left-arm-right-leg", "101.35mm"),
+        *("--right-arm-left-leg", "101.58mm", "--right-arm-right-leg", "101.41mm", "--corner", "90.02deg"),
+    ],
     "frame": ["--gap", "1.2mm", "--stock", "60mm", "--sides", "4", "--gap-at", "toe", "--kept", "left"],
 }
 
@@ -93,3 +97,24 @@ def test_the_help_speaks_of_explain(run: Callable[..., Any]) -> None:
     done = run("explain", "square", "--help")
     assert "cutvision explain square" in done.out
     assert "--explain" not in done.out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["--left-arm-angle", "45.1deg", "--right-arm-angle", "45deg", "--angle-to", "0.02deg"], "From angles"),
+        (
+            [
+                *("--left-arm-left-leg", "241.42mm", "--left-arm-right-leg", "100mm", "--right-arm-left-leg", "100mm"),
+                *("--right-arm-right-leg", "241.42mm", "--nominal", "22.5deg"),
+            ],
+            "for miters of 45 deg",
+        ),
+    ],
+)
+def test_arms_that_are_not_written_out_are_refused(run: Callable[..., Any], arguments: list[str], said: str) -> None:
+    """Angles, and miters other than 45 deg, are refused with what to do; without --explain they are answered."""
+    refused = run("explain", "arms", *arguments, *LEVER)
+    assert (refused.status, refused.out) == (2, "")
+    assert said in refused.err
+    assert run("correct", "arms", *arguments, *LEVER).status == 0

@@ -35,6 +35,7 @@ from cutvision.correction import (
 from cutvision.correction.angle_error import Kept
 from cutvision.correction.explained_ways import (
     Zeroed,
+    explain_arms,
     explain_direct,
     explain_facing,
     explain_frame,
@@ -44,6 +45,7 @@ from cutvision.correction.explained_ways import (
 )
 from cutvision.correction.explanation import Departure, Explanation, Step
 from cutvision.correction.gap import Scale
+from cutvision.correction.v_arms import LegPair, correct_arms_from_legs
 from cutvision.errors import InputError
 from cutvision.uncertainty import Influence, Quantity
 from cutvision.units import decimals, format_number
@@ -474,3 +476,40 @@ def test_a_doubt_without_a_source_is_told_by_its_name() -> None:
     found = correct_direct(gap, Quantity(200.0, "mm"), "far", Quantity(0.0, "rad"), jig("left"))
     told = explain_direct(found, (0.15,), (200.0,), "far")
     assert told.section("bound").steps[0].words == "gap"
+
+
+legs_mm = st.floats(-0.9, 0.9).map(lambda shift: round(100.0 + shift, 2))
+
+
+def arms_of(
+    left: tuple[float, float],
+    right: tuple[float, float],
+    corner_rad: float = CORNER_RAD,
+    nominal_rad: float = math.pi / 4,
+) -> Explanation:
+    """The calculation for a piece from each arm."""
+    pairs = [LegPair(*typed_legs(*legs, CARE)) for legs in (left, right)]
+    corner = typed_corner(corner_rad, CARE)
+    correction = correct_arms_from_legs(*pairs, corner, jig(), nominal_rad=nominal_rad)
+    return explain_arms(correction, ((left[0],), (left[1],)), ((right[0],), (right[1],)), corner_rad)
+
+
+@given(a=legs_mm, b=legs_mm, c=legs_mm, d=legs_mm, corner_deg=st.sampled_from([90.0, 89.9, 90.05]))
+@many
+def test_both_arms_of_a_v(a: float, b: float, c: float, d: float, corner_deg: float) -> None:
+    """Every line right, the end the core's; the V's own angle is the core's opening to the places that are carried."""
+    told = arms_of((a, b), (c, d), math.radians(corner_deg))
+    check(told)
+    own = told.section("error").steps[-2]
+    assert told.correction.arms is not None
+    places = len(own.result.text.partition(".")[2])
+    opening_deg = math.degrees(told.correction.arms.opening.value)
+    assert own.result.value == pytest.approx(opening_deg, abs=2.1 * 10.0**-places)
+
+
+def test_other_arms_are_not_written_out() -> None:
+    """A V of another angle, and a correction of one piece, are mistakes of the caller."""
+    with pytest.raises(ValueError, match="45 deg"):
+        arms_of((241.4, 100.0), (100.0, 241.4), nominal_rad=math.radians(22.5))
+    with pytest.raises(ValueError, match="not explained"):
+        explain_arms(of_legs((101.6,), (101.4,)).correction, ((101.6,), (101.4,)), ((101.6,), (101.4,)), CORNER_RAD)

@@ -16,6 +16,7 @@ from typing import Any
 
 from cutvision.errors import InputError
 from cutvision.logbook import trouble
+from cutvision.logbook.acceptance import check_jig, check_move, check_run
 from cutvision.logbook.book import Logbook, insert_file, insert_run
 from cutvision.logbook.disk import ASIDE, sync_folder
 from cutvision.logbook.evidence import FOLDER, is_as_recorded, keep, place_in_folder, sha256_of
@@ -154,7 +155,7 @@ def import_book(book: Logbook, file: Path) -> Imported:
             return _merge(book, archive, told, file)
     except (zipfile.BadZipFile, zipfile.LargeZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
         raise InputError(f"{file} is damaged or no zip file: {error}.", _COPY_AGAIN) from error
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
         raise InputError(
             f"{file} does not hold what a logbook's export holds ({type(error).__name__}: {error}).", _COPY_AGAIN
         ) from error
@@ -236,6 +237,10 @@ def _inside(archive: zipfile.ZipFile, name: str) -> bytes:
 
 def _merge(book: Logbook, archive: zipfile.ZipFile, told: Plain, file: Path) -> Imported:
     runs = [(one, *run_from_plain(one)) for one in told["runs"]]
+    for jig in told["jigs"]:
+        check_jig(jig)
+    for _, run, files in runs:
+        check_run(run, files)
     names = {one.sha256: one.name for _, _, files in runs for one in files}
     stored: dict[str, tuple[str, int, str]] = {}
     new_files = 0
@@ -295,6 +300,7 @@ def _merge_jigs(db: sqlite3.Connection, jigs: Sequence[Mapping[str, Any]]) -> tu
 def _merge_afterwards(db: sqlite3.Connection, run: str, plain: Mapping[str, Any]) -> None:
     """What was set after a run, and why it was struck out."""
     for one in plain["moves"]:
+        check_move(move_from_plain(one))
         move = move_as_plain(run, move_from_plain(one))
         query = "SELECT digest FROM move_set WHERE run = ? AND recorded_at = ?"
         if _is_new(db, query, (run, move["recorded_at"]), move, f"a move after run {run}"):

@@ -181,6 +181,12 @@ def rewritten(file: Path, change: Callable[[dict[str, Any]], None], out: Path) -
     return out
 
 
+def moved(told: dict[str, Any]) -> dict[str, Any]:
+    """The first move that was set, in an archive's JSON."""
+    found: dict[str, Any] = next(run for run in told["runs"] if run["moves"])["moves"][0]
+    return found
+
+
 WRONG: dict[str, tuple[Callable[[dict[str, Any]], object], str]] = {
     "newer": (lambda told: told.update(schema="cutvision/logbook/2"), "holds 'cutvision/logbook/2'"),
     "other": (lambda told: told.update(schema="something"), "holds 'something'"),
@@ -191,6 +197,25 @@ WRONG: dict[str, tuple[Callable[[dict[str, Any]], object], str]] = {
     "other file": (lambda told: told["files"][0].update(stored_sha256="0" * 64), "is not the file that was exported"),
     "no file": (lambda told: told["files"][0].update(place="evidence/00/0"), "does not hold"),
     "list": (lambda told: told.update(jigs=[1]), "does not hold"),
+    "jig without a version": (lambda told: told["jigs"][0].update(versions=[]), "a jig's versions"),
+    "jig that clears the screen": (lambda told: told["jigs"][0].update(name="\x1b[2J"), "a jig's name"),
+    "no identity": (lambda told: told["runs"][-1].update(identity="../x"), "badly formed"),
+    "far day": (lambda told: told["runs"][0].update(day="9999-12-31"), "a day is not"),
+    "early": (lambda told: told["runs"][0].update(recorded_at="0001-01-01T00:00:00+14:00"), "does not hold"),
+    "note that is no text": (lambda told: told["runs"][0].update(note=5), "a text is not"),
+    "held by nothing": (lambda told: told["runs"][0].update(fence="glued"), "how the fence was held"),
+    "no result": (lambda told: told["runs"][0].update(result=[1]), "a result is not"),
+    "other result": (lambda told: told["runs"][0].update(result={"schema": "x/1"}), "a result's schema"),
+    "no number": (lambda told: told["runs"][0]["result"]["angle_error"].update(value="0.1"), "the fence's error"),
+    "no bound": (lambda told: told["runs"][0]["result"]["angle_error"].pop("expanded_uncertainty"), "does not hold"),
+    "bound below zero": (
+        lambda told: told["runs"][0]["result"]["angle_error"].update(expanded_uncertainty=-1),
+        "the bound of",
+    ),
+    "past all sense": (lambda told: told["runs"][0]["result"].update(more=[{"x": 10**400}]), "a number in a result"),
+    "no source": (lambda told: told["runs"][0]["inputs"]["values"][0].update(source="sky"), "an input came from"),
+    "moved sideways": (lambda told: moved(told).update(turn="sideways"), "which way the fence was turned"),
+    "moved back": (lambda told: moved(told).update(distance_mm=-1), "how far the fence was moved"),
 }
 
 

@@ -134,10 +134,13 @@ class Logbook:
 
     def jigs(self) -> tuple[JigRecord, ...]:
         """Every jig, in the order in which they were added."""
-        with told(self.file):
-            rows = self.connection.execute("SELECT identity, name FROM jig ORDER BY number").fetchall()
-            versions = self.connection.execute("SELECT * FROM jig_version ORDER BY recorded_at").fetchall()
-            uses = self.connection.execute("SELECT * FROM jig_use ORDER BY recorded_at").fetchall()
+        with told(self.file), _rows_told(self.file):
+            return self._read_jigs()
+
+    def _read_jigs(self) -> tuple[JigRecord, ...]:
+        rows = self.connection.execute("SELECT identity, name FROM jig ORDER BY number").fetchall()
+        versions = self.connection.execute("SELECT * FROM jig_version ORDER BY recorded_at").fetchall()
+        uses = self.connection.execute("SELECT * FROM jig_use ORDER BY recorded_at").fetchall()
         last = {jig: at if retired else None for jig, at, retired in uses}
         return tuple(
             JigRecord(
@@ -290,28 +293,31 @@ class Logbook:
         return run
 
     def _runs(self, where: str, values: Sequence[object]) -> tuple[Run, ...]:
-        with told(self.file):
-            db = self.connection
-            rows = db.execute(
-                f"SELECT {_RUN_COLUMNS} FROM run JOIN jig ON jig.identity = run.jig "
-                f"{where}{'' if 'ORDER' in where else ' ORDER BY run.number'}",
-                values,
-            ).fetchall()
-            few = "WHERE run = ?" if len(rows) == 1 else ""
-            names = (rows[0][1],) if len(rows) == 1 else ()
-            files: dict[str, list[EvidenceFile]] = {}
-            for run, *file in db.execute(
-                f"SELECT run, sha256, name, kind, size, left_at FROM run_file {few} ORDER BY run, position",
-                names,
-            ):
-                files.setdefault(run, []).append(EvidenceFile(*file))
-            moves: dict[str, list[MoveSet]] = {}
-            for row in db.execute(f"SELECT * FROM move_set {few} ORDER BY recorded_at", names):
-                plain = dict(zip(_MOVE_COLUMNS, row, strict=True))
-                moves.setdefault(row[0], []).append(move_from_plain(plain))
-            struck: dict[str, Struck] = {}
-            for run, at, why, _ in db.execute(f"SELECT * FROM struck {few} ORDER BY recorded_at", names):
-                struck.setdefault(run, Struck(datetime.fromisoformat(at), why))
+        with told(self.file), _rows_told(self.file):
+            return self._read_runs(where, values)
+
+    def _read_runs(self, where: str, values: Sequence[object]) -> tuple[Run, ...]:
+        db = self.connection
+        rows = db.execute(
+            f"SELECT {_RUN_COLUMNS} FROM run JOIN jig ON jig.identity = run.jig "
+            f"{where}{'' if 'ORDER' in where else ' ORDER BY run.number'}",
+            values,
+        ).fetchall()
+        few = "WHERE run = ?" if len(rows) == 1 else ""
+        names = (rows[0][1],) if len(rows) == 1 else ()
+        files: dict[str, list[EvidenceFile]] = {}
+        for run, *file in db.execute(
+            f"SELECT run, sha256, name, kind, size, left_at FROM run_file {few} ORDER BY run, position",
+            names,
+        ):
+            files.setdefault(run, []).append(EvidenceFile(*file))
+        moves: dict[str, list[MoveSet]] = {}
+        for row in db.execute(f"SELECT * FROM move_set {few} ORDER BY recorded_at", names):
+            plain = dict(zip(_MOVE_COLUMNS, row, strict=True))
+            moves.setdefault(row[0], []).append(move_from_plain(plain))
+        struck: dict[str, Struck] = {}
+        for run, at, why, _ in db.execute(f"SELECT * FROM struck {few} ORDER BY recorded_at", names):
+            struck.setdefault(run, Struck(datetime.fromisoformat(at), why))
         return tuple(
             Run(
                 number=row[0],
@@ -331,6 +337,18 @@ class Logbook:
             )
             for row in rows
         )
+
+
+@contextlib.contextmanager
+def _rows_told(file: Path) -> Iterator[None]:
+    """Turn a row whose content is not what was written there into words. Raises InputError."""
+    try:
+        yield
+    except (KeyError, TypeError, ValueError) as error:
+        raise InputError(
+            f"The logbook {file} holds a row that cannot be read ({type(error).__name__}: {error}).",
+            "Run cutvision log verify, which names it; then compare with a backup or an export.",
+        ) from error
 
 
 _STANDS = "NOT EXISTS (SELECT 1 FROM struck WHERE struck.run = r.identity)"

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any, Literal
 
+from cutvision.errors import InputError
+
 FenceState = Literal["clamped", "tacked", "fastened"]
 FENCE_STATES: tuple[FenceState, ...] = ("clamped", "tacked", "fastened")
 EvidenceKind = Literal["photo", "annotated", "drawing", "camera"]
@@ -40,13 +42,13 @@ class JigRecord:
 
     @property
     def text(self) -> str:
-        """The jig file as it is now."""
-        return self.versions[-1].text
+        """The jig file as it is now; empty when a damaged book has lost it."""
+        return self.versions[-1].text if self.versions else ""
 
     @property
     def squared_by(self) -> str | None:
         """The identity of the jig that squares its test pieces now."""
-        return self.versions[-1].squared_by
+        return self.versions[-1].squared_by if self.versions else None
 
     @property
     def retired(self) -> bool:
@@ -177,8 +179,17 @@ class Run(NewRun):
 
     @property
     def result(self) -> dict[str, Any]:
-        """What `--json` printed: a measurement (perhaps with its correction inside), a correction, or refusals."""
-        told: dict[str, Any] = json.loads(self.result_text)
+        """What `--json` printed: a measurement (perhaps with its correction inside), a correction, or refusals.
+
+        Raises InputError when a damaged book gives something else.
+        """
+        try:
+            told: dict[str, Any] = json.loads(self.result_text)
+        except ValueError as error:
+            raise InputError(
+                f"The result of run {self.number} cannot be read: {error}.",
+                "Run cutvision log verify; then compare with a backup or an export.",
+            ) from error
         return told
 
     @property

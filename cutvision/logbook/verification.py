@@ -141,7 +141,12 @@ def _digests(book: Logbook, jigs: Iterable[JigRecord], runs: Iterable[Run]) -> I
         for plain in (version_as_plain(jig.identity, version) for version in jig.versions):
             yield from _compared(plain, versions.get((jig.identity, plain["recorded_at"])), f"The jig '{jig.name}'")
     for run in runs:
-        yield from _compared(run_as_plain(run, run.evidence), of_runs.get(run.identity), f"Run {run.number}")
+        try:
+            plain = run_as_plain(run, run.evidence)
+        except _UNREADABLE as error:
+            yield Finding(f"Run {run.number} cannot be read: {_words(error)}", _WHOLE_BACKUP)
+            continue
+        yield from _compared(plain, of_runs.get(run.identity), f"Run {run.number}")
         for plain in (move_as_plain(run.identity, move) for move in run.moves):
             digest = moves.get((run.identity, plain["recorded_at"]))
             yield from _compared(plain, digest, f"The move set after run {run.number}")

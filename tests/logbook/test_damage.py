@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import dataclasses
 import os
 import sqlite3
 from pathlib import Path
@@ -165,6 +166,43 @@ def test_a_corrupt_page_gives_the_rest(given: Any, book: Logbook, folder: Path) 
         assert not verified.sound
         read.append(len(salvaged.runs))
     assert sorted(read)[len(read) // 2] >= 28
+
+
+@pytest.mark.parametrize(
+    ("statement", "read", "named"),
+    [
+        ("UPDATE run SET day = 'soon' WHERE number = 2", 2, "Run 2 cannot be read"),
+        ("UPDATE run SET inputs = '{}' WHERE number = 2", 2, "Run 2 cannot be read"),
+        ("UPDATE move_set SET day = 'soon'", 2, "Run 1 cannot be read"),
+        ("UPDATE jig_version SET recorded_at = 'once'", 3, "The jigs cannot be read"),
+    ],
+)
+def test_a_row_of_rubbish_is_told_and_the_rest_read(
+    given: Any, book: Logbook, statement: str, read: int, named: str
+) -> None:
+    """A row that a damaged disk made senseless is told in words; the other runs are read and verify names it."""
+    filled(given, book)
+    tamper(book, statement)
+    with pytest.raises(InputError, match="holds a row that cannot be read"):
+        assert book.jigs() + book.runs()
+    assert len(salvage(book).runs) == read
+    assert named in found(book)
+
+
+def test_a_jig_that_lost_its_versions_is_told(given: Any, book: Logbook) -> None:
+    """Its name and runs are still there; what it was is empty, and verify says so."""
+    filled(given, book)
+    tamper(book, "DELETE FROM jig_version")
+    assert [(jig.text, jig.squared_by) for jig in book.jigs()] == [("", None)]
+    assert len(book.runs()) == 3
+    assert "The jig 'sled' has no version" in found(book)
+
+
+def test_a_result_of_rubbish_is_told(given: Any, book: Logbook) -> None:
+    """A result that is no JSON any more is refused in words."""
+    run = dataclasses.replace(book.record(given.run(book)), result_text="x")
+    with pytest.raises(InputError, match="The result of run 1 cannot be read"):
+        assert run.result
 
 
 @pytest.mark.parametrize("content", [b"no database at all" * 500, b"SQLite format 3\0" + b"\xff" * 5000])

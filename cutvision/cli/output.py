@@ -29,7 +29,7 @@ def use_utf8() -> None:
 def answer(text: str) -> None:
     """Print the answer on standard output. Raises InputError when it cannot be written there."""
     try:
-        typer.echo(text)
+        typer.echo(_harmless(text))
     except BrokenPipeError:
         raise
     except OSError as error:
@@ -44,14 +44,14 @@ def answer_json(thing: Mapping[str, Any]) -> None:
 
 def tell(text: str) -> None:
     """Print on standard error."""
-    typer.echo(text, err=True)
+    typer.echo(_harmless(text), err=True)
 
 
 def tell_problem(problem: CutvisionError, about: str = "") -> None:
     """Say what happened and what to do next."""
-    tell(wrap(_harmless(f"{about}: {problem.message}" if about else problem.message)))
+    tell(wrap(f"{about}: {problem.message}" if about else problem.message))
     if problem.remedy:
-        tell(wrap(_harmless(problem.remedy), "  What to do: ", "  "))
+        tell(wrap(problem.remedy, "  What to do: ", "  "))
     if isinstance(problem, InputError) and problem.at_the_saw:
         from cutvision.reports.cautions import ADVISED, cautions
 
@@ -59,7 +59,9 @@ def tell_problem(problem: CutvisionError, about: str = "") -> None:
 
 
 def _harmless(text: str) -> str:
-    """The text without signs that a terminal would obey, not show: a message may quote a stranger's file."""
+    """The text without signs that a terminal would obey, not show: a stranger may have named the file or the jig."""
+    if text.replace("\n", "").isprintable():
+        return text
     return "".join(sign if sign.isprintable() or sign.isspace() else "?" for sign in text)
 
 

@@ -20,6 +20,11 @@ def wrap(text: str, first: str = "", rest: str | None = None) -> str:
     )
 
 
+def one_line(text: str) -> str:
+    """A stranger's text, such as a file's name, on one line: "?" for signs that break, hide or turn a line."""
+    return text if text.isprintable() else "".join(sign if sign.isprintable() else "?" for sign in text)
+
+
 def bullets(title: str, lines: Sequence[str]) -> str:
     """A titled list; empty when there is nothing to list."""
     return "\n".join([title, *(wrap(line, "- ") for line in lines)]) if lines else ""

@@ -12,6 +12,7 @@ from cutvision.correction.jig_file import OPTION_KEYS, JigFile, read_jig_file
 from cutvision.errors import InputError
 from cutvision.logbook.records import JigRecord, Run
 from cutvision.reports.cautions import Topic, cautions
+from cutvision.reports.columns import one_line
 from cutvision.reports.evidence_pictures import Picture, pictures_of
 from cutvision.reports.figure import figure_bytes
 from cutvision.reports.jig_words import value_words
@@ -380,6 +381,7 @@ def _bare(value_mm: float) -> str:
 
 
 def _short(text: str, longest: int = LONGEST_WORDS) -> str:
+    text = one_line(text)
     return text if len(text) <= longest else f"{text[: longest - 4]} ..."
 
 

@@ -11,6 +11,7 @@ from typing import Literal
 from PIL import Image, ImageOps
 
 from cutvision.logbook.records import EvidenceFile
+from cutvision.reports.columns import one_line
 
 LONGEST_PX = 1400
 MOST_PICTURES = 3
@@ -43,7 +44,7 @@ def pictures_of(evidence: Sequence[EvidenceFile], files: Mapping[str, bytes]) ->
 
 
 def _picture(file: EvidenceFile, data: bytes) -> Picture | None:
-    caption, name = _CAPTIONS[file.kind], file.name[:LONGEST_NAME]
+    caption, name = _CAPTIONS[file.kind], one_line(file.name[:LONGEST_NAME])
     if data.lstrip()[:5] in (b"<?xml", b"<svg "):
         return Picture(caption, name, "svg+xml", drawn=True, data=data) if file.kind == "drawing" else None
     try:

@@ -12,7 +12,7 @@ from cutvision.logbook.differences import Difference
 from cutvision.logbook.records import EvidenceFile, InputValue, JigRecord, MoveSet, Run
 from cutvision.logbook.verification import Finding, Verified
 from cutvision.reports.cautions import cautions
-from cutvision.reports.columns import bullets, wrap
+from cutvision.reports.columns import bullets, one_line, wrap
 from cutvision.units import format_angle_with_bound, format_length, format_length_with_bound, format_number
 
 _TURNS = {"clockwise": "clockwise", "counterclockwise": "counter-clockwise", None: ""}
@@ -111,7 +111,7 @@ def run_text(run: Run, path_of: Callable[[EvidenceFile], Path], checks: Sequence
         blocks.append("Where the doubt of the error comes from\n" + _table(shares, 42))
     if run.evidence:
         files = [
-            f"  {file.kind}: {file.name}{', left in its place' * bool(file.left_at)}\n    {file.sha256}\n"
+            f"  {file.kind}: {one_line(file.name)}{', left in its place' * bool(file.left_at)}\n    {file.sha256}\n"
             f"    {path_of(file)}"
             for file in run.evidence
         ]
@@ -255,13 +255,14 @@ def _value(value: object) -> str:
 
 def _input(value: InputValue) -> str:
     source = {"typed": "", "jig": "  (from the jig)", "logbook": "  (from the squaring jig's last run)"}[value.source]
-    return f"{value.option} {value.value}{source}"
+    return f"{value.option} {one_line(value.value)}{source}"
 
 
 def _options(run: Run) -> dict[str, str]:
     found: dict[str, str] = {}
     for value in run.inputs.values:
-        found[value.option] = f"{found[value.option]}, {value.value}" if value.option in found else value.value
+        text = one_line(value.value)
+        found[value.option] = f"{found[value.option]}, {text}" if value.option in found else text
     return found
 
 

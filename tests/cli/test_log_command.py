@@ -174,6 +174,24 @@ def test_a_photo_is_kept_with_its_pictures_and_refusals(run: Any, sled: Path, tm
     assert pictures[1] == pictures[0] - 1
 
 
+def test_a_hostile_file_name_moves_no_terminal_and_breaks_no_line(run: Any, sled: Path, tmp_path: Path) -> None:
+    """A photo's name with escape, line break and turned writing is told with "?" in lists, tables and sheets."""
+    name = "a\x1b[2J\rb\nc\u202ed.jpg"
+    (tmp_path / name).write_bytes(b"no photo")
+    assert run("measure", name, "--shape", "miter", "--jig", "V sled").status == 3
+    for words in (("show", 1), ("compare", 1, 1)):
+        told = run("log", *words)
+        assert told.status == 0
+        assert "a?[2J?b?c?d.jpg" in told.out
+        assert told.out.replace("\n", "").isprintable()
+    assert run("log", "sheet", 1, "--out", "run.html").status == 0
+    page = (tmp_path / "run.html").read_text("utf-8")
+    assert "a?[2J?b?c?d.jpg" in page
+    assert not {"\x1b", "\u202e"} & set(page)
+    with opened(sled) as book:
+        assert book.run(1).evidence[0].name == name
+
+
 def test_a_photo_that_was_left_and_then_edited_is_not_computed(run: Any, sled: Path, tmp_path: Path) -> None:
     """A photo left in its place is measured again only while its bytes are those that were recorded."""
     (tmp_path / "no photo.jpg").write_bytes(b"no photo")

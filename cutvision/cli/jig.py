@@ -119,8 +119,16 @@ def new(
     tell(wrap(f"Wrote {out}. Use it with --jig {out}; `cutvision jig show {out}` tells what it says."))
 
 
-def jig_from_options(kind: JigKind | None, name: str, made: MadeOptions, groups: Iterable[object]) -> JigFile:
+def jig_from_options(
+    kind: JigKind | None,
+    name: str,
+    made: MadeOptions,
+    groups: Iterable[object],
+    check_name: Callable[[str], object] | None = None,
+) -> JigFile:
     """The jig that the options tell of; in a terminal it asks for what is not typed.
+
+    check_name: raises InputError for a name that will not do; it is then asked for until one does.
 
     Raises InputError for a value that a jig's file cannot hold, and when its kind is not said and nobody can be asked.
     """
@@ -129,7 +137,7 @@ def jig_from_options(kind: JigKind | None, name: str, made: MadeOptions, groups:
     values = {key: text for group in groups for key, text in _typed(group) if key in OPTION_KEYS}
     about = {"name": name, "made-by": made.made_by, "made-on": made.made_on, "note": made.note}
     if kind is None:
-        kind = _ask(about, values)
+        kind = _ask(about, values, check_name)
     for key, text in values.items():
         check_option(key, text, f"--{key}")
     checked: dict[str, Any] = {
@@ -167,7 +175,7 @@ def _typed(group: Any) -> Iterator[tuple[str, str]]:
             yield field.name.removesuffix("_kind").replace("_", "-"), str(value)
 
 
-def _ask(about: dict[str, str], values: dict[str, str]) -> JigKind:
+def _ask(about: dict[str, str], values: dict[str, str], check_name: Callable[[str], object] | None) -> JigKind:
     """Ask in the terminal for what was not typed; an empty answer leaves a thing unsaid.
 
     Raises InputError when nobody is there to be asked.
@@ -183,9 +191,14 @@ def _ask(about: dict[str, str], values: dict[str, str]) -> JigKind:
     kind = ""
     while kind not in KINDS:
         kind = typer.prompt("What it cuts (miter, square)", err=True).strip()
-    for key, question in (("name", "What you call it"), ("made-by", "Who made it")):
-        if not about[key]:
-            about[key] = _asked(question, partial(_check, check_about, key))
+    if check_name is not None and about["name"]:
+        check_name(about["name"])
+    if not about["name"]:
+        checks: list[Callable[[str], object]] = [partial(_check, check_about, "name")]
+        checks += [] if check_name is None else [check_name]
+        about["name"] = _asked("What you call it", *checks, needed=check_name is not None)
+    if not about["made-by"]:
+        about["made-by"] = _asked("Who made it", partial(_check, check_about, "made-by"))
     for key, question, only in QUESTIONS:
         if key not in values and only in ("", kind):
             text = _asked(question, partial(_check, check_option, key))
@@ -198,12 +211,12 @@ def _check(check: Callable[[str, str, str], object], key: str, text: str) -> obj
     return check(key, text, "The answer")
 
 
-def _asked(question: str, check: Callable[[str], object]) -> str:
-    """The answer, asked for again until it can be taken."""
+def _asked(question: str, *checks: Callable[[str], object], needed: bool = False) -> str:
+    """The answer, asked for again until every check takes it; an empty one is checked only when it is needed."""
     while True:
         text = str(typer.prompt(question, default="", show_default=False, err=True)).strip()
         try:
-            if text:
+            for check in checks if text or needed else ():
                 check(text)
         except InputError as problem:
             tell_problem(problem)

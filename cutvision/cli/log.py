@@ -117,7 +117,7 @@ def add_jig(
         read = read_jig_file(text, str(file))
         called = name_of_jig(name or read.name or file.stem)
     else:
-        jig = jig_from_options(kind, name or "", made, (keys, fence, caliper, leaves))
+        jig = jig_from_options(kind, name or "", made, (keys, fence, caliper, leaves), name_of_jig)
         leaves.choice()  # refuses what is at odds
         text, called = jig_file_text(jig), name_of_jig(jig.name)
     with opened(logbook, create=not again) as book:
@@ -266,7 +266,9 @@ def move(
         asked = book.asked(found.jig)
     text = f"After run {found.number} of '{found.jig_name}': {move_words(done)}."
     advised = found.headline.turn
-    if distance_mm and advised is not None and advised != turn:
+    if distance_mm and found.headline.decision == "leave":
+        text += " The run advised to leave it alone."
+    elif distance_mm and advised is not None and advised != turn:
         text += f" That is the other way: the run advised {advised.replace('counterc', 'counter-c')}."
     answer(with_cautions(wrap(f"{text} {asked_words(asked)}".strip()), asks=bool(asked)))
 

@@ -176,12 +176,7 @@ class Logbook:
         Raises InputError for a jig that is not there or is retired, for a run that cannot be checked by this one, and
         when anything cannot be written: then the run is not in the book.
         """
-        jig = self.jig(run.jig)
-        if jig.retired:
-            raise InputError(
-                f"The jig '{jig.name}' is retired.",
-                f"cutvision log retire '{jig.name}' --back takes it into use again.",
-            )
+        self._refuse_retired(run.jig)
         kept = [_evidence_of(file) for file in files]
         plain = run_as_plain(run, kept)
         with told(self.file):
@@ -241,8 +236,12 @@ class Logbook:
         return tuple(one for one in self._runs("WHERE check_of = ?", (run.identity,)) if one.struck is None)
 
     def set_move(self, which: int | str, move: MoveSet) -> Run:
-        """Say what was really set after a run. Raises InputError when there is no such run, or it was struck out."""
+        """Say what was really set after a run.
+
+        Raises InputError when there is no such run, when it was struck out, and when its jig is retired.
+        """
         run = self._unstruck(which)
+        self._refuse_retired(run.jig)
         plain = move_as_plain(run.identity, move)
         with self.writing() as db:
             db.execute("INSERT INTO move_set VALUES (?, ?, ?, ?, ?, ?, ?, ?)", (*plain.values(), digest_of(plain)))
@@ -259,8 +258,14 @@ class Logbook:
         return self.run(run.identity)
 
     def asked(self, jig: str) -> tuple[Asked, ...]:
-        """The check cuts still asked for: after the jig's last fastening, and after the last move since."""
-        identity = self.jig(jig).identity
+        """The check cuts still asked for: after the jig's last fastening, and after the last move since.
+
+        None of a retired jig, for which no cut is recorded.
+        """
+        known = self.jig(jig)
+        if known.retired:
+            return ()
+        identity = known.identity
         asked: list[Asked] = []
         with told(self.file):
             for after, sought, check in _CHECKS:
@@ -282,6 +287,14 @@ class Logbook:
                 (file.sha256, file.sha256),
             ).fetchone()
         return self.folder / FOLDER / (place_in_folder(file.sha256, file.name) if row is None else str(row[0]))
+
+    def _refuse_retired(self, which: str) -> None:
+        jig = self.jig(which)
+        if jig.retired:
+            raise InputError(
+                f"The jig '{jig.name}' is retired.",
+                f"cutvision log retire '{jig.name}' --back takes it into use again.",
+            )
 
     def _unstruck(self, which: int | str) -> Run:
         run = self.run(which)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import sqlite3
 import uuid
@@ -431,6 +432,29 @@ def test_a_check_is_of_the_same_jig(run: Any) -> None:
     done = run(*MITER, "--jig", "V sled", "--check-of", "1")
     assert done.status == 2
     assert "run 1 is of the jig 'sled', not of 'V sled'" in " ".join(done.err.split())
+
+
+def test_a_terminal_is_asked_for_a_name_that_will_do(run: Any, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No name, and one that --jig would take for a file, are asked for again; no other answer is lost by it."""
+    stdin = io.StringIO("square\n\na/b\nOak sled\n\n560mm\nleft\n\n\n\n")
+    monkeypatch.setattr(stdin, "isatty", lambda: True)
+    monkeypatch.setattr("sys.stdin", stdin)
+    done = run("log", "add-jig")
+    assert done.status == 0
+    assert "has no name" in done.err
+    assert "take it for a file" in " ".join(done.err.split())
+    with opened(folder) as book:
+        assert 'kept = "left"' in book.jig("Oak sled").text
+
+
+@pytest.mark.usefixtures("sled")
+def test_a_move_that_was_not_advised_is_told_so(run: Any) -> None:
+    """Where the run said to leave the fence alone, no way was advised that could have been the other one."""
+    same = ("correct", "square", "--at-fence", "24.91mm", "--far-end", "24.90mm", "--between", "380mm")
+    assert '"value": "leave"' in run(*same, "--jig", "sled", "--json").out
+    told = run("log", "move", 1, "--set", "0.1mm", "--turn", "counterclockwise").out
+    assert "The run advised to leave it alone." in " ".join(told.split())
+    assert "other way" not in told
 
 
 def test_there_is_no_book_yet(run: Any, folder: Path) -> None:

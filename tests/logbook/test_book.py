@@ -208,6 +208,19 @@ def test_a_move_calls_for_a_check_cut(given: Any, book: Logbook) -> None:
     assert [move.distance_mm for move in book.run(2).moves] == [0.1]
 
 
+def test_a_retired_jig_is_asked_for_nothing(given: Any, book: Logbook) -> None:
+    """While a jig is retired no move is taken and no check cut asked for; back in use the cut is asked for again."""
+    book.record(given.run(book, fence="fastened"))
+    book.retire_jig("sled", given.later())
+    assert book.asked("sled") == ()
+    with pytest.raises(InputError, match="is retired"):
+        book.set_move(1, MoveSet(given.later(), 0.5, "clockwise"))
+    assert book.strike(1, "wrong piece", given.later()).struck is not None
+    book.retire_jig("sled", given.later(), back=True)
+    book.record(given.run(book, fence="fastened"))
+    assert book.asked("sled") == (Asked(2, "fastening"),)
+
+
 def test_two_writers_wait_for_each_other(given: Any, book: Logbook, folder: Path) -> None:
     """A run is recorded while another holds the book, once that one lets go."""
     book.connection.execute("BEGIN IMMEDIATE")

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from cutvision.logbook.records import Conditions, Inputs, Run
 
 LONGEST = 1000
+FIRST_YEAR = 1900  # as the logbook takes it from an archive
 PHOTO = "PHOTO"
 _NOT_KEPT = {
     "jig_file",
@@ -312,6 +313,8 @@ def day_of(text: str | None) -> date:
         day = date.fromisoformat(text)
     except ValueError as error:
         raise InputError(f"--date is '{text}', which is no day.", f"Type it as {today.isoformat()}.") from error
+    if day.year < FIRST_YEAR:
+        raise InputError(f"--date is {day.isoformat()}, long before any run.", f"Today is {today.isoformat()}.")
     if day > today:
         raise InputError(f"--date is {day.isoformat()}, which has not come yet.", f"Today is {today.isoformat()}.")
     return day

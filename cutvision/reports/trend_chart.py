@@ -188,19 +188,23 @@ def _drift(axes: Axes, trend: Trend) -> None:
 
 
 def _steps(axes: Axes, trend: Trend) -> None:
-    """Each move and fastening as a line across the plot, its words along it."""
+    """Each move and fastening as a line across the plot, its words along it; one long after the newest run by words."""
     spoken, across = len(trend.steps) <= MOST_WORDS, axes.get_xaxis_transform()
+    edge = axes.get_xlim()[1]
     for number, step in enumerate(trend.steps):
-        day = _place(step.day) + 0.12
-        axes.axvline(day, color=INK, linewidth=1.2 if step.fastened else 0.8, zorder=2,
-                     linestyle="-" if step.fastened else (0, (2, 2)))  # fmt: skip
+        day, told = _place(step.day) + 0.12, step.words
+        if day > edge:
+            day, told = edge, f"{step.day.isoformat()}: {step.words} \N{RIGHTWARDS ARROW}"
+        else:
+            axes.axvline(day, color=INK, linewidth=1.2 if step.fastened else 0.8, zorder=2,
+                         linestyle="-" if step.fastened else (0, (2, 2)))  # fmt: skip
         if spoken:
             high = 0.985 - 0.045 * (number % 3)
             right = day > sum(axes.get_xlim()) / 2
             axes.text(
                 day,
                 high,
-                f"{step.words} " if right else f" {step.words}",
+                f"{told} " if right else f" {told}",
                 transform=across,
                 fontsize=SMALL,
                 color=INK,

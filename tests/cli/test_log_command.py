@@ -393,6 +393,7 @@ WRONG = {
     "file keeps nothing": ((*SQUARE, "--jig", "sled.toml", "--check-of", "1"), "names no jig"),
     "no day": ((*SQUARE, "--jig", "sled", "--date", "yesterday"), "is no day"),
     "day to come": ((*SQUARE, "--jig", "sled", "--date", "2999-01-01"), "has not come yet"),
+    "day before all": ((*SQUARE, "--jig", "sled", "--date", "1000-01-01"), "long before any run"),
     "no such run": ((*SQUARE, "--jig", "sled", "--check-of", "9"), "has no run '9'"),
     "long note": ((*SQUARE, "--jig", "sled", "--note", "x" * 2000), "too long"),
     "escape": ((*SQUARE, "--jig", "sled", "--note", "\x1b[31m"), "cannot be shown"),

@@ -8,7 +8,7 @@ import re
 import xml.etree.ElementTree as ET
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 import numpy as np
@@ -199,3 +199,14 @@ def test_what_stood_far_off_does_not_press_the_tolerance_flat(make_run: Make, ma
     words = [text.get_text() for axes in figure.axes for text in axes.texts]
     assert "+1.5°" in words
     assert any("beyond" in word for word in words)
+
+
+def test_a_move_long_after_the_newest_run_stays_in_the_plot(make_run: Make, make_move: Make) -> None:
+    """Told in words with its day at the edge, without a line, and no word reaches past the plot."""
+    late = replace(make_move(0.3), day=date(2027, 6, 1))
+    figure = trend_figure(trend_of([make_run(1, 0, 0.01), make_run(2, 60, 0.02, moves=(late,))]), "sled")
+    axes = figure.axes[1]
+    words = next(text for text in axes.texts if "2027-06-01" in text.get_text())
+    figure.draw_without_rendering()
+    assert words.get_window_extent().x1 <= axes.get_window_extent().x1 + 1
+    assert all(max(line.get_xdata()) <= axes.get_xlim()[1] for line in axes.lines)

@@ -200,7 +200,7 @@ def _sled_first(page: Page, shop: Shop) -> None:
         "cutvision correct square --jig sled",
         *shop.strip(1),
         *shlex.split(
-            "--date 2024-10-12 --humidity 62% --stock 'birch plywood' --fence-state clamped --drawing move.png"
+            "--date 2024-10-12 --humidity 62% --wood 'birch plywood' --fence-state clamped --drawing move.png"
         ),
         keep=("Put a leaf", "Leaves:", "Right end:", "What the next piece", "Cautions", RECORDED),
     )
@@ -250,7 +250,7 @@ def _miter_jig(page: Page, shop: Shop) -> None:
     shop.truth[4] = shop.miter
     page.run(
         "cutvision measure miter-1.jpg miter-2-turned.jpg --shape miter --thickness 15mm --jig 'miter jig' "
-        "--date 2024-10-12 --humidity 62% --stock 'birch, 15 mm' --fence-state clamped --picture answer.jpg",
+        "--date 2024-10-12 --humidity 62% --wood 'birch, 15 mm' --fence-state clamped --picture answer.jpg",
         keep=(
             "Put a leaf",
             "Seen from above",

@@ -14,28 +14,28 @@ from typer.models import OptionInfo
 def with_groups(command: Callable[..., None]) -> Callable[..., None]:
     """The command with every argument that is a dataclass replaced by that dataclass's fields, as options of their own.
 
-    The dataclass's fields are annotated as typer takes them. An option that the command itself has is left out of a
-    group, and the field keeps its default. Raises TypeError when two arguments bear one name.
+    The dataclass's fields are annotated as typer takes them. Raises TypeError when two arguments bear one name, or two
+    options are typed alike.
     """
     hints = get_type_hints(command, include_extras=True)
     groups: dict[str, Any] = {name: kind for name, kind in hints.items() if dataclasses.is_dataclass(kind)}
-    own = {word for name, hint in hints.items() if name not in groups for word in _spelled(hint)}
     parameters: list[inspect.Parameter] = []
     for name, parameter in inspect.signature(command).parameters.items():
         if name in groups:
-            parameters += [field for field in _fields(groups[name]) if not own & set(_spelled(field.annotation))]
+            parameters += _fields(groups[name])
         else:
             parameters.append(parameter.replace(annotation=hints[name], kind=inspect.Parameter.KEYWORD_ONLY))
-    names = [parameter.name for parameter in parameters]
-    if len(set(names)) < len(names):
-        raise TypeError(f"{command.__name__} has options of the same name: {names}")
+    for names in (
+        [parameter.name for parameter in parameters],
+        [word for parameter in parameters for word in _spelled(parameter.annotation)],
+    ):
+        if len(set(names)) < len(names):
+            raise TypeError(f"{command.__name__} has options of the same name: {names}")
 
     @functools.wraps(command)
     def spread_out(**options: Any) -> None:
         filled = {
-            name: group(
-                **{field.name: options.pop(field.name) for field in dataclasses.fields(group) if field.name in options}
-            )
+            name: group(**{field.name: options.pop(field.name) for field in dataclasses.fields(group)})
             for name, group in groups.items()
         }
         command(**options, **filled)

@@ -72,7 +72,7 @@ class RecordOptions:
         str | None, typer.Option("--humidity", metavar="TEXT", help="Of the air or the wood, as you read it.")
     ] = None
     blade: Annotated[str | None, typer.Option("--blade", metavar="TEXT", help="The blade in the saw.")] = None
-    stock_said: Annotated[str | None, typer.Option("--stock", metavar="TEXT", help="The wood that was cut.")] = None
+    wood: Annotated[str | None, typer.Option("--wood", metavar="TEXT", help="The wood that was cut.")] = None
     note: NoteText = None
     fence_state: State = None
     check_of: Annotated[
@@ -110,12 +110,11 @@ class RecordOptions:
                     f"--check-of: run {checked.number} is of the jig '{checked.jig_name}', not of '{known.name}'.",
                     f"cutvision log list --jig '{known.name}' shows its runs.",
                 )
-        conditions = self._conditions(context)
         return Recorder(
             folder=folder,
             jig=known.identity,
             jig_name=known.name,
-            conditions=conditions,
+            conditions=self._conditions(),
             check_of=None if checked is None else checked.identity,
             inputs=inputs_of(context),
             leave_photos=self.leave_photos,
@@ -126,7 +125,7 @@ class RecordOptions:
             "--date": self.day,
             "--humidity": self.humidity,
             "--blade": self.blade,
-            "--stock": self.stock_said,
+            "--wood": self.wood,
             "--note": self.note,
             "--fence-state": self.fence_state,
             "--check-of": self.check_of,
@@ -138,15 +137,14 @@ class RecordOptions:
                 "Give --jig NAME too (cutvision log jigs shows the names), or leave it out.",
             )
 
-    def _conditions(self, context: typer.Context) -> Conditions:
+    def _conditions(self) -> Conditions:
         from cutvision.logbook.records import Conditions
 
-        stock = self.stock_said if self.stock_said is not None else context.params.get("stock")
         return Conditions(
             day=day_of(self.day),
             humidity=words(self.humidity, "--humidity"),
             blade=words(self.blade, "--blade"),
-            stock=words(stock, "--stock"),
+            stock=words(self.wood, "--wood"),
             note=words(self.note, "--note"),
             fence=self.fence_state,
         )

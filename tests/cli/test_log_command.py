@@ -60,7 +60,7 @@ def test_a_run_is_kept_with_all_that_was_said(run: Any, sled: Path) -> None:
     """The jig fills the options, the run and its conditions are in the book, and one line says its number."""
     done = run(
         *SQUARE,
-        *("--jig", "sled", "--date", "2025-11-02", "--humidity", "45 %", "--blade", "60 teeth", "--stock", "oak"),
+        *("--jig", "sled", "--date", "2025-11-02", "--humidity", "45 %", "--blade", "60 teeth", "--wood", "oak"),
         *("--note", "after the move", "--fence-state", "clamped"),
     )
     assert done.status == 0
@@ -104,7 +104,10 @@ def test_every_way_of_correcting_is_kept(run: Any, sled: Path) -> None:
     lines = [
         ("correct", "facing", "--gap", "0.5mm", "--over", "300mm", "--gap-at", "fence", "--jig", "sled"),
         (*MITER, "--jig", "V sled"),
-        ("correct", "frame", "--gap", "1.2mm", "--stock", "60mm", "--sides", "4", "--gap-at", "toe", "--jig", "v sled"),
+        (
+            *("correct", "frame", "--gap", "1.2mm", "--stock", "60mm", "--sides", "4", "--gap-at", "toe"),
+            *("--jig", "v sled", "--wood", "ash"),
+        ),
         (
             *("correct", "direct", "--gap", "0.15mm", "--over", "200mm", "--gap-at", "far", "--square-on", "left"),
             *("--jig", "sled"),
@@ -115,7 +118,7 @@ def test_every_way_of_correcting_is_kept(run: Any, sled: Path) -> None:
         assert "is the same" in run("log", "recompute", number).out
     with opened(sled) as book:
         assert [one.inputs.command[1] for one in book.runs()] == ["facing", "miter", "frame", "direct"]
-        assert book.run(3).conditions.stock == "60mm"
+        assert book.run(3).conditions.stock == "ash"
 
 
 def test_the_squaring_jig_fills_the_corner(run: Any, sled: Path) -> None:

@@ -51,21 +51,11 @@ def test_two_options_of_one_name_are_a_mistake_of_ours() -> None:
         with_groups(command)
 
 
-@dataclass(frozen=True)
-class Said:
-    """A group of which a command may have one option itself."""
+def test_two_options_typed_alike_are_a_mistake_of_ours() -> None:
+    """Of two options with one spelling the person could reach only one."""
 
-    stock_said: Annotated[str | None, typer.Option("--stock", help="The wood.")] = None
-    note: Annotated[str | None, typer.Option("--note", help="A note.")] = None
+    def command(breadth: Annotated[str, typer.Option("--wide", help="Width.")] = "1mm", *, size: Size) -> None:
+        raise AssertionError(breadth, size)
 
-
-def test_an_option_of_the_command_s_own_is_left_out_of_a_group() -> None:
-    """A group's option that the command spells itself stays the command's, and the group's field keeps its default."""
-    seen: list[object] = []
-
-    def command(stock: Annotated[str, typer.Option("--stock", help="The width.")], *, said: Said) -> None:
-        seen.extend([stock, said])
-
-    done = CliRunner().invoke(app_of(command), ["--stock", "60mm", "--note", "oak"])
-    assert done.exit_code == 0
-    assert seen == ["60mm", Said(None, "oak")]
+    with pytest.raises(TypeError, match="same name"):
+        with_groups(command)

@@ -11,9 +11,10 @@ import typer
 
 from cutvision.cli.correct_options import DistanceTo, Lever, ToleranceText, given
 from cutvision.cli.jig_option import JigText
-from cutvision.cli.output import answer, answer_json, tell, writing
+from cutvision.cli.output import answer, answer_json, tell
 from cutvision.cli.spread import SpreadOptions
 from cutvision.errors import InputError
+from cutvision.whole_file import write_whole
 
 if TYPE_CHECKING:
     from cutvision.correction.adjustments import Adjustments, Step
@@ -259,6 +260,5 @@ def _write_chart(run: Adjustments, chart: Path | None) -> None:
     from cutvision.reports.adjustments_chart import adjustments_chart
     from cutvision.reports.figure import figure_bytes, format_of
 
-    with writing(chart):
-        chart.write_bytes(figure_bytes(adjustments_chart(run), format_of(chart)))
+    write_whole(chart, figure_bytes(adjustments_chart(run), format_of(chart)))
     tell(f"Wrote {chart}.")

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from cutvision.cli.output import Progress, answer, refusals_told, writing
+from cutvision.cli.output import Progress, answer, refusals_told
 
 app = typer.Typer(
     help="Get to know a camera from shots of the bare sheet.", no_args_is_help=True, rich_markup_mode=None
@@ -41,7 +41,6 @@ def calibrate(
     report = Progress(True if progress else None)
     with refusals_told(as_json=False):
         made = fit(workflow.read_photos(photos, report), report)
-    with writing(out):
-        write_camera_file(out, made)
+    write_camera_file(out, made)
     answer(f"Wrote {out}.")
     answer(verdict(made))

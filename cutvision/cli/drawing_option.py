@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cutvision.cli.output import tell, writing
+from cutvision.cli.output import tell
 from cutvision.errors import InputError
+from cutvision.whole_file import write_whole
 
 if TYPE_CHECKING:
     from cutvision.correction import Correction
@@ -51,6 +52,5 @@ class DrawingOptions:
         if figure is None:
             tell(f"Nothing drawn: there is no move to make, so {self.drawing} was not written.")
             return
-        with writing(self.drawing):
-            self.drawing.write_bytes(figure_bytes(figure, format_of(self.drawing)))
+        write_whole(self.drawing, figure_bytes(figure, format_of(self.drawing)))
         tell(f"Wrote {self.drawing}.")

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from cutvision.cli.output import answer, tell, writing
+from cutvision.cli.output import answer, tell
 from cutvision.errors import InputError
+from cutvision.whole_file import write_whole
 
 if TYPE_CHECKING:
     from cutvision.correction.result import Method
@@ -67,6 +68,5 @@ def draw(file: Path | None, method: Method) -> None:
     from cutvision.reports.figure import figure_bytes, format_of
     from cutvision.reports.reading_drawing import reading_drawing
 
-    with writing(file):
-        file.write_bytes(figure_bytes(reading_drawing(method), format_of(file)))
+    write_whole(file, figure_bytes(reading_drawing(method), format_of(file)))
     tell(f"Wrote {file}.")

@@ -15,10 +15,11 @@ from cutvision.cli.jig import KeyOptions, MadeOptions, jig_from_options
 from cutvision.cli.jig_option import ENDING, read_text
 from cutvision.cli.leaves import LeafOptions
 from cutvision.cli.option_groups import with_groups
-from cutvision.cli.output import answer, answer_json, tell, tell_problem, writing
+from cutvision.cli.output import answer, answer_json, tell, tell_problem
 from cutvision.cli.record_options import PHOTO, Book, Day, NoteText, State, day_of, kept_options, words
 from cutvision.errors import InputError
 from cutvision.reports.columns import wrap
+from cutvision.whole_file import write_whole
 
 if TYPE_CHECKING:
     from cutvision.logbook.book import Asked, Logbook
@@ -38,6 +39,7 @@ app = typer.Typer(
     no_args_is_help=True,
     rich_markup_mode=None,
 )
+
 JigName = Annotated[str, typer.Argument(metavar="JIG", help="The jig's name in the logbook.")]
 RunNumber = Annotated[str, typer.Argument(metavar="RUN", help="The run's number in the logbook.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
@@ -395,8 +397,7 @@ def sheet(
         made = evidence_html(jig, runs, files, made_at=now(), program=__version__, paper=paper).encode("utf-8")
     else:
         made = evidence_pdf(jig, runs, files, made_at=now(), program=__version__, paper=paper)
-    with writing(out):
-        out.write_bytes(made)
+    write_whole(out, made)
     tell(f"Wrote {out}.")
 
 
@@ -416,8 +417,7 @@ def csv_of(
     if out is None:
         answer(table.rstrip())
         return
-    with writing(out):
-        out.write_bytes(table.encode("utf-8"))
+    write_whole(out, table.encode("utf-8"))
     tell(f"Wrote {out}.")
 
 
@@ -577,6 +577,5 @@ def write_figure(found: Trend, name: str, out: Path) -> None:
     from cutvision.reports.trend_chart import trend_figure
 
     form = format_of(out)
-    with writing(out):
-        out.write_bytes(figure_bytes(trend_figure(found, name), form))
+    write_whole(out, figure_bytes(trend_figure(found, name), form))
     tell(f"Wrote {out}.")

@@ -11,8 +11,9 @@ import typer
 
 from cutvision.cli.correct_options import CaliperOptions, Kept, length
 from cutvision.cli.jig_option import JigOptions
-from cutvision.cli.output import answer, answer_json, tell, writing
+from cutvision.cli.output import answer, answer_json, tell
 from cutvision.errors import InputError
+from cutvision.whole_file import write_whole
 
 if TYPE_CHECKING:
     from cutvision.correction import ReadingCare
@@ -238,8 +239,5 @@ def _write_check_list(kind: Kind, file: Path) -> None:
     from cutvision.reports.figure import figure_bytes, format_of
     from cutvision.reports.v_check_list import v_check_list
 
-    as_format = format_of(file)
-    content = figure_bytes(v_check_list(), as_format)
-    with writing(file):
-        file.write_bytes(content)
+    write_whole(file, figure_bytes(v_check_list(), format_of(file)))
     tell(f"Check list written to {file}.")

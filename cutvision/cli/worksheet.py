@@ -11,10 +11,11 @@ import typer
 from cutvision.cli.correct_options import CaliperOptions, FenceOptions, Kept, Lever, length
 from cutvision.cli.leaves import LeafOptions
 from cutvision.cli.option_groups import with_groups
-from cutvision.cli.output import answer, writing
+from cutvision.cli.output import answer
 from cutvision.cli.spread import SpreadOptions
 from cutvision.reports.cautions import cautions
 from cutvision.reports.columns import bullets, wrap
+from cutvision.whole_file import write_whole
 
 if TYPE_CHECKING:
     from cutvision.reports.printed_sheet import PrintedSheet
@@ -24,6 +25,7 @@ app = typer.Typer(
     no_args_is_help=True,
     rich_markup_mode=None,
 )
+
 card_app = typer.Typer(
     help="A card for the wall: for your fence and test piece, from the difference read to the leaf and the way.",
     no_args_is_help=True,
@@ -162,8 +164,6 @@ def _today() -> str:
 def _write(sheet: PrintedSheet, out: Path) -> None:
     from cutvision.reports.figure import format_of
 
-    content = sheet.bytes(format_of(out))
-    with writing(out):
-        out.write_bytes(content)
+    write_whole(out, sheet.bytes(format_of(out)))
     answer(wrap(f"Wrote {out}: one side, to print at 100 % or fitted to the page, as nothing is measured on it."))
     answer("\n" + bullets("Cautions", cautions("measure", "adjust", "cut")))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import tempfile
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,6 +22,7 @@ from cutvision.imaging.pose import (
     fit_pose,
     prior_from_photo,
 )
+from cutvision.whole_file import write_whole
 
 LENS = 8
 """Focal length, centre and distortion: what a file keeps. Aspect and skew belong to the hand, not to the camera."""
@@ -180,7 +180,7 @@ def verdict(camera: CameraFile) -> str:
 
 
 def write_camera_file(path: Path, camera: CameraFile) -> None:
-    """Write the file whole or not at all."""
+    """Write the file whole or not at all. Raises InputError when it cannot be written."""
     stored = {
         "schema": SCHEMA,
         "width_px": camera.width_px,
@@ -194,14 +194,7 @@ def write_camera_file(path: Path, camera: CameraFile) -> None:
         "reach": camera.reach,
         "tilt_spread_deg": camera.tilt_spread_deg,
     }
-    try:
-        with tempfile.NamedTemporaryFile("w", dir=path.parent, suffix=".part", delete=False, encoding="utf-8") as part:
-            json.dump(stored, part, indent=1)
-        Path(part.name).replace(path)
-    except OSError as error:
-        raise InputError(
-            f"{path} cannot be written: {error.strerror}.", "Give --out in a folder you may write to."
-        ) from error
+    write_whole(path, json.dumps(stored, indent=1).encode())
 
 
 def read_camera_file(path: Path) -> CameraFile:

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import io
 import math
-import os
 import re
 from collections.abc import Sequence
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
@@ -23,6 +21,7 @@ from cutvision.reports.cautions import ADVISED, MEASURED, Topic, cautions
 from cutvision.reports.departure import Departure, departure, fence_to_far, long_edges
 from cutvision.reports.measurement_text import degrees, headline, pencil_line
 from cutvision.units import MM_PER_INCH
+from cutvision.whole_file import write_whole
 
 LONG_SIDE_PX = 1600
 SUPERSAMPLING = 2
@@ -73,7 +72,7 @@ def annotate(
 
 
 def write_picture(image: Image.Image, path: Path) -> None:
-    """Write a PNG or JPEG, by the name's ending, whole or not at all: to a file beside it that is then renamed.
+    """Write a PNG or JPEG, by the name's ending, whole or not at all.
 
     Raises InputError when the ending is another or the file cannot be written.
     """
@@ -83,24 +82,13 @@ def write_picture(image: Image.Image, path: Path) -> None:
             f"A picture cannot be written as {path.suffix or 'a file without an ending'!r}: {path}.",
             "Give the picture's file a name that ends in .png or .jpg.",
         )
-    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        image.save(beside, form, quality=QUALITY)
-        beside.replace(path)
-    except OSError as error:
-        raise InputError(
-            f"The picture could not be written to {path}: {error.strerror or error}.",
-            "Name a file in a folder that exists and that you may write to.",
-        ) from error
-    finally:
-        with suppress(OSError):
-            beside.unlink()
+    write_whole(path, picture_bytes(image, form))
 
 
-def picture_bytes(image: Image.Image) -> bytes:
-    """The picture as a JPEG file's content."""
+def picture_bytes(image: Image.Image, form: str = "JPEG") -> bytes:
+    """The picture as a file's content."""
     out = io.BytesIO()
-    image.save(out, "JPEG", quality=QUALITY)
+    image.save(out, form, quality=QUALITY)
     return out.getvalue()
 
 

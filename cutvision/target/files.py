@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
 from cutvision.errors import InputError
 from cutvision.target.drawing import draw_sheet
 from cutvision.target.sheet import SHEETS, Sheet
+from cutvision.whole_file import write_whole
 
 ENDINGS = (".pdf", ".svg", ".png")
 PNG_DPI = 300.0
@@ -57,14 +57,4 @@ def write_sheet(sheet: Sheet, path: Path, dpi: float = PNG_DPI) -> None:
 
     Raises InputError as `sheet_bytes` does, and when the file cannot be written.
     """
-    content = sheet_bytes(sheet, path.suffix.lower(), dpi)
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        part.write_bytes(content)
-        part.replace(path)
-    except OSError as error:
-        part.unlink(missing_ok=True)
-        raise InputError(
-            f"The sheet could not be written to {path}: {error.strerror}.",
-            "Name a file in a folder that exists and that you may write to.",
-        ) from error
+    write_whole(path, sheet_bytes(sheet, path.suffix.lower(), dpi))

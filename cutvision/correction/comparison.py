@@ -9,19 +9,19 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 from typing import Literal, get_args
 
 from cutvision.correction.edge_form import EdgeForm
 from cutvision.correction.jig import Jig
+from cutvision.correction.misread import neighbours_swapped, one_digit_changed
 from cutvision.correction.miter import NOMINAL_RAD, correct_miter_from_angles, leg_angles
 from cutvision.correction.result import Correction
 from cutvision.correction.square import STRIP_TURNS, correct_square_from_taper
 from cutvision.errors import InputError
 from cutvision.uncertainty import Influence, Quantity, combine, propagate
 from cutvision.uncertainty.agreement import AGREE_TO, Agreement, Verdict, agreement, verdict_of
+from cutvision.units import MM_PER_INCH
 
-MM_PER_INCH = 25.4
 PRINT_ROW = "print stretch"
 # An ordinary printer's stretch enlarged more than so many times is no printer's.
 PRINT_MOST = 5.0
@@ -402,16 +402,8 @@ def _misread(was: str, expected: float) -> str:
 
     The last digit stays: a reading's own doubt covers it.
     """
-    digits = [place for place, sign in enumerate(was) if sign.isdigit()]
-    changed = [
-        was[:place] + digit + was[place + 1 :] for place in digits[:-1] for digit in "0123456789" if digit != was[place]
-    ]
-    swapped = []
-    for one, two in pairwise(digits):
-        signs = list(was)
-        signs[one], signs[two] = signs[two], signs[one]
-        swapped.append("".join(signs))
-    return min((*changed, *swapped), key=lambda text: abs(float(text) - expected))
+    changed = (head + was[-1] for head in one_digit_changed(was[:-1]))
+    return min((*changed, *neighbours_swapped(was)), key=lambda text: abs(float(text) - expected))
 
 
 def _moved(quantity: Quantity, value: float) -> Quantity:

@@ -9,8 +9,8 @@ from types import MappingProxyType
 from typing import Literal
 
 from cutvision.errors import InputError
+from cutvision.units import MM_PER_INCH
 
-MM_PER_INCH = 25.4
 Reads = Literal["length", "gap"]
 
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from cutvision.correction.angle_error import PLAUSIBLE_RAD
+from cutvision.units import MM_PER_INCH
 
-MM_PER_INCH = 25.4
 # A reading is suspected when the one that is put in its place brings the fence within this of true.
 CREDIBLE_RAD = math.radians(0.3)
 MOST_ASKED = 2
@@ -95,21 +95,29 @@ def _scale_of(values_mm: Collection[float]) -> _Scale:
     return _INCH if places(MM_PER_INCH) < places(1.0) else _MM
 
 
-def _swapped(value_mm: float, scale: _Scale) -> Iterator[tuple[float, str]]:
-    text = scale.text(value_mm)
+def neighbours_swapped(text: str) -> Iterator[str]:
+    """The figures with two neighbouring digits, unlike each other, exchanged."""
     for i, j in pairwise(i for i, sign in enumerate(text) if sign.isdigit()):
         if text[i] != text[j]:
             signs = list(text)
             signs[i], signs[j] = signs[j], signs[i]
-            yield scale.guess("".join(signs))
+            yield "".join(signs)
 
 
-def _one_digit(value_mm: float, scale: _Scale) -> Iterator[tuple[float, str]]:
-    text = scale.text(value_mm)
+def one_digit_changed(text: str) -> Iterator[str]:
+    """The figures with one digit in another's place, from the first to the last."""
     for i, sign in enumerate(text):
         for other in "0123456789" if sign.isdigit() else "":
             if other != sign:
-                yield scale.guess(text[:i] + other + text[i + 1 :])
+                yield text[:i] + other + text[i + 1 :]
+
+
+def _swapped(value_mm: float, scale: _Scale) -> Iterator[tuple[float, str]]:
+    yield from map(scale.guess, neighbours_swapped(scale.text(value_mm)))
+
+
+def _one_digit(value_mm: float, scale: _Scale) -> Iterator[tuple[float, str]]:
+    yield from map(scale.guess, one_digit_changed(scale.text(value_mm)))
 
 
 def _along_the_scale(value_mm: float, scale: _Scale) -> Iterator[tuple[float, str]]:

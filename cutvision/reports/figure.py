@@ -11,10 +11,10 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from cutvision.errors import InputError
+from cutvision.units import MM_PER_INCH
 
 Format = Literal["svg", "png", "pdf"]
 FORMATS: tuple[Format, ...] = get_args(Format)
-MM_PER_INCH = 25.4
 PNG_DPI = 200
 
 INK = "#10141c"

@@ -21,7 +21,6 @@ from matplotlib.transforms import Bbox
 from cutvision.reports.figure import (
     ACCENT,
     INK,
-    MM_PER_INCH,
     PNG_DPI,
     SOFT,
     STYLE,
@@ -30,6 +29,7 @@ from cutvision.reports.figure import (
     blank_page,
     figure_bytes,
 )
+from cutvision.units import MM_PER_INCH
 
 Paper = Literal["a4", "letter"]
 # Upright. Sources: ISO 216; ASME Y14.1.

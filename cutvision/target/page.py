@@ -11,8 +11,10 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, Literal
 
+from cutvision.units import MM_PER_INCH
+
 Point = tuple[float, float]
-MM_PER_INCH = 25.4
+
 MM_PER_PT = MM_PER_INCH / 72
 
 

@@ -8,7 +8,8 @@ import math
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
-from cutvision.target.page import MM_PER_INCH, Area, Page, Point, Text, font_file, text_width_mm
+from cutvision.target.page import Area, Page, Point, Text, font_file, text_width_mm
+from cutvision.units import MM_PER_INCH
 
 
 def png_bytes(page: Page, dpi: float) -> bytes:

@@ -9,7 +9,8 @@ import pytest
 from PIL import Image
 
 from cutvision.errors import InputError
-from cutvision.reports.figure import FORMATS, MM_PER_INCH, PNG_DPI, Format, blank_page, figure_bytes, format_of
+from cutvision.reports.figure import FORMATS, PNG_DPI, Format, blank_page, figure_bytes, format_of
+from cutvision.units import MM_PER_INCH
 
 
 def test_a_page_has_its_size() -> None:

@@ -31,11 +31,11 @@ from cutvision.correction import (
 from cutvision.correction.angle_error import Kept
 from cutvision.correction.lookup import Lookup, miter_lookup, square_lookup
 from cutvision.reports.cautions import cautions
-from cutvision.reports.figure import FORMATS, MM_PER_INCH, PNG_DPI
+from cutvision.reports.figure import FORMATS, PNG_DPI
 from cutvision.reports.printed_sheet import PAPERS_MM, Look, Paper, PrintedSheet
 from cutvision.reports.wall_card import NUMBER, READ, CardFacts, marked_in_inches, miter_card, square_card, stack_words
 from cutvision.reports.worksheet import least_miter_ratio, least_square_ratio, miter_worksheet, square_worksheet
-from cutvision.units import format_length
+from cutvision.units import MM_PER_INCH, format_length
 
 CARE = ReadingCare()
 PRINTER_MM = 5.0  # what a common printer leaves blank at a sheet's edge

@@ -9,6 +9,7 @@ import typer
 from cutvision.cli.correct_arms import arms, assembly
 from cutvision.cli.correct_by_gap import direct, facing, frame
 from cutvision.cli.correct_options import (
+    BlankOptions,
     CaliperOptions,
     DifferenceOption,
     ExplainedAnswer,
@@ -58,16 +59,8 @@ def miter(
         str, typer.Option("--nominal", metavar="ANGLE", help="The miter as shops say it, from a square cut.")
     ] = "45deg",
     kept: Kept = None,
-    corner: Annotated[
-        str, typer.Option("--corner", metavar="ANGLE", help="The test piece's corner between the legs.")
-    ] = "90deg",
-    corner_to: Annotated[
-        str | None, typer.Option("--corner-to", metavar="ANGLE", help="How well the corner is known, as a half-width.")
-    ] = None,
-    tips: Annotated[
-        str | None, typer.Option("--tips", metavar="LENGTH", help="How much of a tip may be missing (0mm if none).")
-    ] = None,
     *,
+    blank: BlankOptions,
     by_difference: DifferenceOption,
     caliper: CaliperOptions,
     fence: FenceOptions,
@@ -99,7 +92,7 @@ def miter(
     from cutvision.units import parse_angle
 
     drawn.check()
-    care = caliper.care(tips, corner_to, spread.count())
+    care = caliper.care(blank.tips, blank.corner_to, spread.count())
     read = Pair(("left leg", "--left-leg", left_leg), ("right leg", "--right-leg", right_leg))
     lefts, rights = read.first(), read.second()
     difference = by_difference.of(read, "--shorter", shorter)
@@ -109,7 +102,7 @@ def miter(
     else:
         left, right = typed_legs_by_difference(lefts or rights, known_leg, difference, shorter or "left", care)
     nominal_rad = parse_angle(nominal, "--nominal")
-    corner_rad, width_mm = parse_angle(corner, "--corner"), length(piece_width, "--piece-width")
+    corner_rad, width_mm = parse_angle(blank.corner, "--corner"), length(piece_width, "--piece-width")
     correction = correct_miter_from_legs(
         left,
         right,

@@ -8,13 +8,12 @@ import typer
 
 from cutvision.cli.correct_options import (
     AnswerOptions,
+    BlankOptions,
     CaliperOptions,
-    DistanceTo,
     EdgeFormText,
     ExplainedAnswer,
     FenceOptions,
-    GapTo,
-    angle,
+    GapOptions,
     angles,
     given,
     length,
@@ -93,12 +92,6 @@ def arms(
     nominal: Annotated[
         str, typer.Option("--nominal", metavar="ANGLE", help="The miter as shops say it, from a square cut.")
     ] = "45deg",
-    corner: Annotated[
-        str, typer.Option("--corner", metavar="ANGLE", help="The corner of both test pieces between the legs.")
-    ] = "90deg",
-    corner_to: Annotated[
-        str | None, typer.Option("--corner-to", metavar="ANGLE", help="How well the corner is known, as a half-width.")
-    ] = None,
     corners: Annotated[
         Literal["same", "own"],
         typer.Option(
@@ -107,10 +100,8 @@ def arms(
             "over end for end), and that edge lay at both arms. own: anything else.",
         ),
     ] = "same",
-    tips: Annotated[
-        str | None, typer.Option("--tips", metavar="LENGTH", help="How much of a tip may be missing (0mm if none).")
-    ] = None,
     *,
+    blank: BlankOptions,
     caliper: CaliperOptions,
     fence: FenceOptions,
     spread: SpreadOptions,
@@ -145,9 +136,9 @@ def arms(
     from cutvision.units import parse_angle
 
     drawn.check()
-    care = caliper.care(tips, corner_to, spread.count())
+    care = caliper.care(blank.tips, blank.corner_to, spread.count())
     legs = (left_arm_left_leg, left_arm_right_leg, right_arm_left_leg, right_arm_right_leg)
-    nominal_rad, corner_rad = parse_angle(nominal, "--nominal"), parse_angle(corner, "--corner")
+    nominal_rad, corner_rad = parse_angle(nominal, "--nominal"), parse_angle(blank.corner, "--corner")
     jig = fence.jig(fence_length, None, care, spread.asked(wood_read=True), nominal_rad)
     if left_arm_angle is not None or right_arm_angle is not None:
         if any(leg is not None for leg in legs):
@@ -247,10 +238,9 @@ def assembly(
     square_to: Annotated[
         str | None, typer.Option("--square-to", metavar="ANGLE", help="How true the square is that holds the joints.")
     ] = None,
-    gap_to: GapTo = None,
-    distance_to: DistanceTo = None,
     edge_form: EdgeFormText = None,
     *,
+    opening: GapOptions,
     fence: FenceOptions,
     spread: SpreadOptions,
     leaves: LeafOptions,
@@ -270,16 +260,10 @@ def assembly(
     from cutvision.correction import correct_assembly, gap_assumptions, typed_distance, typed_gauge
     from cutvision.correction.assembly import LEAST_GAP_MM, Joints
     from cutvision.correction.joint import frame_miter
-    from cutvision.correction.readings import Assumption, ReadingCare
+    from cutvision.correction.readings import Assumption
 
     drawn.check()
-    care = ReadingCare(
-        gap_to_mm=length(gap_to, "--gap-to", zero=True),
-        distance_to_mm=length(distance_to, "--distance-to", zero=True),
-        edge_form_mm=length(edge_form, "--edge-form", zero=True),
-        gauge_to_rad=angle(square_to, "--square-to", zero=True),
-        pieces=spread.count(),
-    )
+    care = opening.care(edge_form=edge_form, square_to=square_to, pieces=spread.count())
     least_mm = length(least_gap, "--least-gap")
     correction = correct_assembly(
         Joints(

@@ -7,19 +7,17 @@ from typing import Annotated, Literal
 import typer
 
 from cutvision.cli.correct_options import (
-    DistanceTo,
     EdgeFormText,
     ExplainedAnswer,
     FenceOptions,
+    Gap,
     GapOptions,
-    GapTo,
     Kept,
     Lever,
     Side,
     angle,
     angles,
     given,
-    length,
 )
 from cutvision.cli.drawing_option import DrawingOptions
 from cutvision.cli.leaves import LeafOptions
@@ -68,8 +66,7 @@ def direct(
         str | None, typer.Option("--square-to", metavar="ANGLE", help="How true the square or protractor is.")
     ] = None,
     *,
-    gap_to: GapTo = None,
-    distance_to: DistanceTo = None,
+    opening: GapOptions,
     fence: FenceOptions,
     leaves: LeafOptions,
     drawn: DrawingOptions,
@@ -89,7 +86,6 @@ def direct(
     --reading 22.4deg --nominal 22.5deg --square-on left --fence-length 560mm
     """
     from cutvision.correction import (
-        ReadingCare,
         correct_by_protractor,
         correct_direct,
         gap_assumptions,
@@ -101,12 +97,7 @@ def direct(
     from cutvision.correction.explained_ways import explain_direct, explain_protractor
 
     drawn.check()
-    care = ReadingCare(
-        gap_to_mm=length(gap_to, "--gap-to", zero=True),
-        distance_to_mm=length(distance_to, "--distance-to", zero=True),
-        gauge_to_rad=angle(square_to, "--square-to", zero=True),
-        reading_to_rad=angle(reading_to, "--reading-to", zero=True),
-    )
+    care = opening.care(square_to=square_to, reading_to=reading_to)
     nominal_rad = angle(nominal, "--nominal", zero=True) or 0.0
     jig = fence.jig(fence_length, square_on, care, nominal_rad=nominal_rad)
     if reading is not None:
@@ -148,6 +139,7 @@ def direct(
 
 
 def facing(
+    gap: Gap,
     over: Annotated[
         str, typer.Option("--over", metavar="LENGTH", help="Along the cut, from where the pieces touch to the leaf.")
     ],
@@ -178,8 +170,8 @@ def facing(
     from cutvision.correction.explained_ways import explain_facing
 
     drawn.check()
-    care = opening.care(edge_form, pieces=spread.count())
-    gaps, overs = given(opening.gap, "--gap", zero=True), given(over, "--over")
+    care = opening.care(edge_form=edge_form, pieces=spread.count())
+    gaps, overs = given(gap, "--gap", zero=True), given(over, "--over")
     correction = correct_facing(
         typed_gap(gaps, care),
         typed_distance(overs, "over", care),
@@ -197,6 +189,7 @@ def facing(
 
 
 def frame(
+    gap: Gap,
     stock: Annotated[str, typer.Option("--stock", metavar="LENGTH", help="The width of the frame's sides.")],
     sides: Annotated[int, typer.Option("--sides", help="How many sides the frame has (3 to 24).")],
     gap_at: Annotated[
@@ -232,8 +225,8 @@ def frame(
     from cutvision.correction.readings import SHUT_TO_MM
 
     drawn.check()
-    care = opening.care(edge_form, shut_to=shut_to, pieces=spread.count())
-    gaps, stocks = given(opening.gap, "--gap", zero=True), given(stock, "--stock")
+    care = opening.care(edge_form=edge_form, shut_to=shut_to, pieces=spread.count())
+    gaps, stocks = given(gap, "--gap", zero=True), given(stock, "--stock")
     correction = correct_frame(
         typed_gap(gaps, care),
         typed_distance(stocks, "stock", care),

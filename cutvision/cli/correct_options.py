@@ -49,7 +49,10 @@ DistanceTo = Annotated[
 EdgeFormText = Annotated[
     str | None, typer.Option("--edge-form", metavar="LENGTH", help="RMS roughness of a sawn edge (0mm: none).")
 ]
-GapTo = Annotated[str | None, typer.Option("--gap-to", metavar="LENGTH", help="How well the gap is known.")]
+Gap = Annotated[
+    str,
+    typer.Option("--gap", metavar="LENGTH", help="The leaf, or the leaves together, that just fit (0mm if none)."),
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -270,34 +273,50 @@ class Pair:
 
 @dataclass(frozen=True, slots=True)
 class GapOptions:
-    """A gap by its leaf, and how well it and a rule's readings are known."""
+    """How well a gap by its leaf and a rule's readings are known."""
 
-    gap: Annotated[
-        str,
-        typer.Option("--gap", metavar="LENGTH", help="The leaf, or the leaves together, that just fit (0mm if none)."),
-    ]
-    gap_to: GapTo = None
+    gap_to: Annotated[str | None, typer.Option("--gap-to", metavar="LENGTH", help="How well the gap is known.")] = None
     distance_to: DistanceTo = None
 
     def care(
         self,
+        *,
         edge_form: str | None = None,
         square_to: str | None = None,
+        reading_to: str | None = None,
         shut_to: str | None = None,
         pieces: int = 1,
     ) -> ReadingCare:
-        """What was said of them, of sawn edges, a square and shut joints. Raises InputError in the option's name."""
+        """What was said of them, of sawn edges, a square or protractor and shut joints.
+
+        Raises InputError in the option's name.
+        """
         from cutvision.correction import ReadingCare
-        from cutvision.units import parse_angle
 
         return ReadingCare(
             gap_to_mm=length(self.gap_to, "--gap-to", zero=True),
             distance_to_mm=length(self.distance_to, "--distance-to", zero=True),
             edge_form_mm=length(edge_form, "--edge-form", zero=True),
-            gauge_to_rad=None if square_to is None else parse_angle(square_to, "--square-to", zero=True),
+            gauge_to_rad=angle(square_to, "--square-to", zero=True),
+            reading_to_rad=angle(reading_to, "--reading-to", zero=True),
             shut_to_mm=length(shut_to, "--shut-to", zero=True),
             pieces=pieces,
         )
+
+
+@dataclass(frozen=True, slots=True)
+class BlankOptions:
+    """A miter's test piece before it is cut: its corner, and what its tips may lose."""
+
+    corner: Annotated[
+        str, typer.Option("--corner", metavar="ANGLE", help="The test piece's corner between the legs.")
+    ] = "90deg"
+    corner_to: Annotated[
+        str | None, typer.Option("--corner-to", metavar="ANGLE", help="How well the corner is known, as a half-width.")
+    ] = None
+    tips: Annotated[
+        str | None, typer.Option("--tips", metavar="LENGTH", help="How much of a tip may be missing (0mm if none).")
+    ] = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -158,7 +158,7 @@ def difference_words(one: Run, other: Run) -> str:
 
 def verified_text(verified: Verified, where: Path) -> str:
     """What verify looked at and found."""
-    counted = f"{verified.jigs} jigs, {verified.runs} runs and {verified.files} stored files looked at in {where}."
+    counted = f"Looked at in {where}: jigs {verified.jigs}, runs {verified.runs}, stored files {verified.files}."
     if verified.sound:
         title = "Every file is there and unchanged, and every row is as it was recorded."
     else:

@@ -14,10 +14,11 @@ from cutvision.target import SHEETS, Sheet
 
 REDUCED_LONG_SIDE_PX = 2000
 FEWEST_MARKERS = 6
-PROBE_STRIDE = 8
+PROBE_LONG_SIDE_PX = 1200
+PROBE_STRIDE = 16
 FEWEST_PROBED = 4
 PROBE_LEAD = 3
-"""A probe with every eighth code settles the paper by this many hits, and by this many for each of another paper."""
+"""A probe with every sixteenth code settles the paper by this many hits, and by this many for each of another paper."""
 SADDLE_WINDOW_MM = 1.1
 """Half the window of a refinement: under the 1.5 mm at which a marker's border would pull the saddle."""
 
@@ -61,10 +62,12 @@ def _detect(grey: np.ndarray, long_side_px: int) -> tuple[np.ndarray, np.ndarray
 def _markers_of_a_sheet(grey: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Ids (N,) and corners (N, 4, 2) of the markers of one paper's sheet; of all papers when a probe leaves doubt.
 
-    Looking for few codes is quick: a probe with some of every paper's tells which paper's to look for.
+    Looking for few codes is quick: a coarse probe with some of every paper's tells which paper's to look for.
     """
     every = [marker_id for sheet in SHEETS.values() for marker_id in sheet.marker_squares]
-    ids, _ = opencv.detect_markers(grey, every[::PROBE_STRIDE])
+    shrink = min(1.0, PROBE_LONG_SIDE_PX / max(grey.shape))
+    small = cv2.resize(grey, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA) if shrink < 1 else grey
+    ids, _ = opencv.detect_markers(small, every[::PROBE_STRIDE])
     counts = _votes(ids)
     paper = max(counts, key=lambda name: counts[name])
     clear = counts[paper] >= max(FEWEST_PROBED, PROBE_LEAD * (sum(counts.values()) - counts[paper]))

@@ -180,7 +180,8 @@ def _second_patch(labels: np.ndarray, biggest: int, other: int, areas: np.ndarra
     """The refusal of two patches of wood: one piece with something laid across it, or two pieces."""
     both = (labels == biggest + 1) | (labels == other + 1)
     hull = measure.regionprops(both.astype(np.uint8))[0]
-    gap = ndimage.distance_transform_edt(labels != biggest + 1)[labels == other + 1].min() * cell
+    away = cv2.distanceTransform((labels != biggest + 1).view(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
+    gap = float(away[labels == other + 1].min()) * cell
     if hull.solidity > 0.85 and gap < 25:
         return PhotoRefused("offcut-hidden", "Something lies across the piece: its wood shows on both sides of a gap.")
     return PhotoRefused(

@@ -114,7 +114,7 @@ def project(camera: CameraModel, pose: Pose, world_mm: np.ndarray) -> np.ndarray
 def project_by(
     parameters: np.ndarray, rotation: np.ndarray, translation_mm: np.ndarray, world_mm: np.ndarray
 ) -> np.ndarray:
-    """World points (..., N, 3) -> pixels (..., N, 2) by cameras (..., 10) that stand as (..., 3, 3) and (..., 3) say."""
+    """World points (..., N, 3) -> pixels (..., N, 2) by cameras (..., 10) standing as (..., 3, 3), (..., 3) say."""
     local = world_mm @ np.swapaxes(rotation, -1, -2) + translation_mm[..., None, :]
     distorted = _distorted(parameters, local[..., :2] / local[..., 2:3])
     focal, centre_x, centre_y = np.moveaxis(parameters[..., :3, None], -2, 0)

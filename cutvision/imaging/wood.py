@@ -68,7 +68,7 @@ def map_wood(photo: Photo, pose: SheetPose) -> WoodMap:
 
 
 def _spline(at: np.ndarray, count: int) -> np.ndarray:
-    """(N, count) what each of `count` knots counts in a cubic spline at places (N,); a surface is the product of two."""
+    """(N, count) weights of `count` knots in a cubic spline at places (N,); a surface is the product of two."""
     return np.column_stack([ndimage.map_coordinates(k, [at], order=3, mode="nearest") for k in np.eye(count)])
 
 

@@ -16,7 +16,7 @@ import numpy as np
 from PIL import ExifTags, Image, ImageCms, ImageOps, UnidentifiedImageError
 
 from cutvision.errors import PhotoRefused
-from cutvision.imaging.opencv import cv2
+from cutvision.imaging.opencv import decoded_colours
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -226,9 +226,7 @@ def _is_whole_jpeg(data: bytes) -> bool:
 
 def _jpeg(data: bytes, image: Image.Image) -> np.ndarray:
     """(H, W, 3) uint8 in sRGB of a whole JPEG whose header `image` has read, decoded in half of Pillow's memory."""
-    stored = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION)
-    if stored is None:
-        raise OSError("the decoder gave nothing")
+    stored = decoded_colours(data)
     turn = _TURNS.get(image.getexif().get(ExifTags.Base.Orientation, 1))
     if turn is not None:
         mirrored, quarters = turn

@@ -296,6 +296,8 @@ WHOLE_JPEG = encoded(scene(1200, 1600), "JPEG")
         (b"not a photo at all, though it is named so", "unreadable", "not a picture"),
         (b"%PDF-1.7", "unreadable", "document"),
         (WHOLE_JPEG[: len(WHOLE_JPEG) // 2], "unreadable", "cut short"),
+        (WHOLE_JPEG[:-2], "unreadable", "cut short"),
+        (encoded(scene(1200, 1600), "JPEG", progressive=True)[:-400], "unreadable", "cut short"),
         (WHOLE_JPEG[:60], "unreadable", ""),
         (encoded(scene(), "PNG")[:-400], "unreadable", "cut short"),
         (animated("GIF"), "unreadable", "GIF"),
@@ -330,10 +332,10 @@ def test_a_path_that_cannot_be_read_is_refused(tmp_path: Path) -> None:
 def test_a_forbidden_file_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A file that may not be read is told from one that is not there."""
 
-    def forbidden(_: Path) -> bytes:
+    def forbidden(*_: object) -> int:
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr(Path, "read_bytes", forbidden)
+    monkeypatch.setattr(os, "open", forbidden)
     with pytest.raises(PhotoRefused, match="not allowed"):
         read_photo_file(tmp_path / "p.jpg")
 

@@ -31,9 +31,9 @@ from cutvision.imaging.pose import (
     prior_from_photo,
     to_paper,
 )
-from cutvision.simulation.refused_scenes import good_scene
-from cutvision.simulation.scene import Curl
 from cutvision.target import SHEETS
+from simulation.refused_scenes import good_scene
+from simulation.scene import Curl
 
 if TYPE_CHECKING:
     from conftest import SeenSheet

@@ -16,7 +16,7 @@ from typing import Any
 from cutvision.errors import InputError
 from cutvision.files import NotReadError, opened_to_read, read_bounded, writing_output
 from cutvision.logbook import trouble
-from cutvision.logbook.acceptance import check_jig, check_move, check_run
+from cutvision.logbook.acceptance import UNREADABLE, check_jig, check_move, check_run
 from cutvision.logbook.book import Logbook, insert_file, insert_run
 from cutvision.logbook.evidence import FOLDER, is_as_recorded, keep, place_in_folder, sha256_of
 from cutvision.logbook.plain import (
@@ -145,7 +145,7 @@ def import_book(book: Logbook, file: Path) -> Imported:
             return _merge(book, archive, told, file)
     except (zipfile.BadZipFile, zipfile.LargeZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
         raise InputError(f"{file} is damaged or no zip file: {error}.", _COPY_AGAIN) from error
-    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
+    except UNREADABLE as error:
         raise InputError(
             f"{file} does not hold what a logbook's export holds ({type(error).__name__}: {error}).", _COPY_AGAIN
         ) from error

@@ -124,7 +124,7 @@ def test_leftovers_are_harmless(given: Any, book: Logbook, folder: Path) -> None
 
 def long_book(given: Any, book: Logbook) -> bytes:
     """A book of many pages, and its bytes."""
-    filler = given.correction()[:-1] + f', "notes": "{"n" * 3000}"}}'
+    filler = given.correction()[:-1] + f', "filler": "{"n" * 3000}"}}'
     for _ in range(30):
         book.record(given.run(book, result=filler))
     book.connection.close()

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
-from scipy import special
+from scipy import linalg, special
 
 from cutvision.correction.angle_error import check_plausible
 from cutvision.correction.cut_spread import NAME as SPREAD_NAME
@@ -24,8 +24,9 @@ from cutvision.errors import InputError
 from cutvision.uncertainty import Influence, Quantity, combine, covariance, from_expanded, propagate, rectangular
 
 SURE = 0.95
-MOST_STEPS = 200
 MOST_PIECES = 20
+NOTHING = 1e-13  # relative, of a variance: far below what any figure shows
+BLOCK = 100  # the work of combining cuts grows with the cube of their number
 # A leaf's own thickness and how it seats, or a rule laid to a pencil mark it is not (common practice, no source).
 MOVED_TO_MM = 0.02
 LARGEST_TURN_RAD = math.radians(5.0)
@@ -57,6 +58,7 @@ class Move:
 
 
 Step = Cut | Move
+Solver = Callable[[np.ndarray], np.ndarray]
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,7 +198,7 @@ def judge_run(
 ) -> Adjustments:
     """What the run says and what to do next. lever: mm, of the next move.
 
-    Raises InputError for a run that does not start with a cut, for over 200 steps, and as `decide`.
+    Raises InputError for a run that does not start with a cut, and as `decide`. The work grows as the steps do.
     """
     settings, between = _grouped(steps)
     answers = tuple(
@@ -243,16 +245,21 @@ def _grouped(steps: Sequence[Step]) -> tuple[list[Quantity], list[Quantity]]:
             "The run does not start with a test cut: how the fence answered a move shows only between two cuts.",
             "Give the cut that was measured before the first move, such as 'cut 0.30deg ccw to 0.02deg'.",
         )
-    if len(steps) > MOST_STEPS:
-        raise InputError(f"The run has {len(steps)} steps.", f"Give at most {MOST_STEPS}, the last ones.")
     settings, between = [], []
     for is_cut, group in itertools.groupby(steps, key=lambda step: isinstance(step, Cut)):
         if is_cut:
-            settings.append(combine([step.error for step in group if isinstance(step, Cut)]))
+            settings.append(_combined([step.error for step in group if isinstance(step, Cut)]))
         else:
             moves = [step.intended for step in group if isinstance(step, Move)]
             between.append(propagate(math.fsum(m.value for m in moves), "rad", [(m, 1.0) for m in moves]))
     return settings, between
+
+
+def _combined(errors: Sequence[Quantity]) -> Quantity:
+    """The cuts at one setting combined, many of them in blocks: as good, since what cuts share weighs alike in each."""
+    while len(errors) > BLOCK:
+        errors = [combine(errors[start : start + BLOCK]) for start in range(0, len(errors), BLOCK)]
+    return combine(errors)
 
 
 def _answer(before: Quantity, after: Quantity, intended: Quantity) -> Answer:
@@ -290,22 +297,22 @@ def _gain(answers: Sequence[Answer]) -> tuple[Gain | None, Quantity]:
     seen = [a.seen for a in answers]
     d, c = np.array([q.value for q in asked]), np.array([q.value for q in seen])
     gain, weights = 1.0, np.zeros(len(d))
+    solve: Solver | None = None
     for _ in range(5):
-        left = [propagate(0.0, "rad", ((s, 1.0), (a, -gain))) for s, a in zip(seen, asked, strict=True)]
-        inverse = np.linalg.pinv(covariance(left), rcond=1e-12, hermitian=True)
-        information = float(d @ inverse @ d)
-        if not information > 0:
+        solve = _solver([propagate(0.0, "rad", ((s, 1.0), (a, -gain))) for s, a in zip(seen, asked, strict=True)])
+        if solve is None:
             return None, one
-        weights = (inverse @ d) / information
+        weighed = solve(d)
+        weights = weighed / float(d @ weighed)
         gain = float(weights @ c)
     parts = [(s, float(w)) for s, w in zip(seen, weights, strict=True)]
     parts += [(a, -gain * float(w)) for a, w in zip(asked, weights, strict=True)]
     quantity = propagate(gain, "1", parts)
     freedom = len(d) - 1
     probability = None
-    if freedom:
+    if freedom and solve is not None:
         residual = c - gain * d
-        square = float(residual @ inverse @ residual)
+        square = float(residual @ solve(residual))
         probability = float(special.chdtrc(freedom, square))
         if square > freedom:
             excess = Influence("move to move", "move to move", "A", f"scatter of {len(d)} moves", freedom)
@@ -316,6 +323,50 @@ def _gain(answers: Sequence[Answer]) -> tuple[Gain | None, Quantity]:
     if probability is not None and probability < 1 - SURE:
         return Gain(quantity, "uneven", probability), used
     return Gain(quantity, "as asked" if not off else "less" if gain < 1 else "more", probability), used
+
+
+def _solver(changes: Sequence[Quantity]) -> Solver | None:
+    """What multiplies by the inverse of the changes' covariance; None when nothing in them is uncertain.
+
+    An influence on one change, or on two that follow each other, makes a band; the few that others share too are added
+    to it by the matrix inversion lemma (Woodbury, 1950), so that the work grows as the number of changes does.
+    """
+    found: dict[Influence, list[int]] = {}
+    for place, change in enumerate(changes):
+        for influence in change.components:
+            found.setdefault(influence, []).append(place)
+    band, shared = np.zeros((2, len(changes))), []
+    for influence, places in found.items():
+        parts = [changes[place].components[influence] for place in places]
+        if places[-1] - places[0] > 1:
+            column = np.zeros(len(changes))
+            column[places] = parts
+            shared.append(column)
+            continue
+        band[1, places] += np.square(parts)
+        if len(places) > 1:
+            band[0, places[-1]] += parts[0] * parts[1]
+    across = np.array(shared).reshape(len(shared), len(changes)).T
+    largest = float(np.max(band[1] + np.sum(across**2, axis=1)))
+    if not largest > 0:
+        return None
+    band[1] += NOTHING * largest  # a change without any doubt of its own would leave nothing to divide by
+    factor = linalg.cholesky_banded(band)
+
+    def apart(values: np.ndarray) -> np.ndarray:
+        solved: np.ndarray = linalg.cho_solve_banded((factor, False), values)
+        return solved
+
+    if not shared:
+        return apart
+    of_shared = apart(across)
+    inner = np.eye(len(shared)) + across.T @ of_shared
+
+    def together(values: np.ndarray) -> np.ndarray:
+        plain = apart(values)
+        return np.asarray(plain - of_shared @ np.linalg.solve(inner, across.T @ plain))
+
+    return together
 
 
 def _last_move(answer: Answer) -> LastMove:

@@ -259,7 +259,7 @@ def _combined(errors: Sequence[Quantity]) -> Quantity:
     """The cuts at one setting combined, many of them in blocks: as good, since what cuts share weighs alike in each."""
     while len(errors) > BLOCK:
         errors = [combine(errors[start : start + BLOCK]) for start in range(0, len(errors), BLOCK)]
-    return combine(errors)
+    return errors[0] if len(errors) == 1 else combine(errors)
 
 
 def _answer(before: Quantity, after: Quantity, intended: Quantity) -> Answer:
@@ -297,9 +297,9 @@ def _gain(answers: Sequence[Answer]) -> tuple[Gain | None, Quantity]:
     seen = [a.seen for a in answers]
     d, c = np.array([q.value for q in asked]), np.array([q.value for q in seen])
     gain, weights = 1.0, np.zeros(len(d))
-    solve: Solver | None = None
+    doubts, solve = _Doubts.of(seen, asked), None
     for _ in range(5):
-        solve = _solver([propagate(0.0, "rad", ((s, 1.0), (a, -gain))) for s, a in zip(seen, asked, strict=True)])
+        solve = _solver(*doubts.left(gain))
         if solve is None:
             return None, one
         weighed = solve(d)
@@ -325,28 +325,67 @@ def _gain(answers: Sequence[Answer]) -> tuple[Gain | None, Quantity]:
     return Gain(quantity, "as asked" if not off else "less" if gain < 1 else "more", probability), used
 
 
-def _solver(changes: Sequence[Quantity]) -> Solver | None:
-    """What multiplies by the inverse of the changes' covariance; None when nothing in them is uncertain.
+@dataclass(frozen=True, slots=True)
+class _Doubts:
+    """The components of changes and of the turns asked for, one an entry, by the change that they are on.
 
-    An influence on one change, or on two that follow each other, makes a band; the few that others share too are added
-    to it by the matrix inversion lemma (Woodbury, 1950), so that the work grows as the number of changes does.
+    changes: how many there are. place, seen, asked: (N,) the change, and the component of what was seen and asked.
+    column: (N,) of an influence that changes far apart share, its number; else -1. pairs: (M, 2) the entries of one
+    influence on two changes that follow each other.
     """
-    found: dict[Influence, list[int]] = {}
-    for place, change in enumerate(changes):
-        for influence in change.components:
-            found.setdefault(influence, []).append(place)
-    band, shared = np.zeros((2, len(changes))), []
-    for influence, places in found.items():
-        parts = [changes[place].components[influence] for place in places]
-        if places[-1] - places[0] > 1:
-            column = np.zeros(len(changes))
-            column[places] = parts
-            shared.append(column)
-            continue
-        band[1, places] += np.square(parts)
-        if len(places) > 1:
-            band[0, places[-1]] += parts[0] * parts[1]
-    across = np.array(shared).reshape(len(shared), len(changes)).T
+
+    changes: int
+    place: np.ndarray
+    seen: np.ndarray
+    asked: np.ndarray
+    column: np.ndarray
+    pairs: np.ndarray
+
+    @classmethod
+    def of(cls, seen: Sequence[Quantity], asked: Sequence[Quantity]) -> _Doubts:
+        """Found once, whatever the gain."""
+        rows: list[tuple[int, float, float]] = []
+        entries: dict[Influence, list[int]] = {}
+        for place, (one, turn) in enumerate(zip(seen, asked, strict=True)):
+            for influence in {**one.components, **turn.components}:
+                entries.setdefault(influence, []).append(len(rows))
+                rows.append((place, one.components.get(influence, 0.0), turn.components.get(influence, 0.0)))
+        places, of_seen, of_asked = (np.array(column) for column in zip(*rows, strict=True)) if rows else ([],) * 3
+        column = np.full(len(rows), -1)
+        pairs, shared = [], 0
+        for where in entries.values():
+            if rows[where[-1]][0] - rows[where[0]][0] > 1:
+                column[where] = shared
+                shared += 1
+            elif len(where) > 1:
+                pairs.append(where)
+        return cls(
+            len(seen),
+            np.array(places, dtype=int),
+            np.array(of_seen),
+            np.array(of_asked),
+            column,
+            np.array(pairs, dtype=int).reshape(-1, 2),
+        )
+
+    def left(self, gain: float) -> tuple[np.ndarray, np.ndarray]:
+        """The covariance of seen - gain x asked: (2, changes) its band, above, and (changes, S) what others share."""
+        parts, near = self.seen - gain * self.asked, self.column < 0
+        band = np.zeros((2, self.changes))
+        np.add.at(band[1], self.place[near], parts[near] ** 2)
+        before, after = self.pairs.T
+        np.add.at(band[0], self.place[after], parts[before] * parts[after])
+        across = np.zeros((self.changes, int(self.column.max(initial=-1)) + 1))
+        across[self.place[~near], self.column[~near]] = parts[~near]
+        return band, across
+
+
+def _solver(band: np.ndarray, across: np.ndarray) -> Solver | None:
+    """What multiplies by the inverse of a covariance; None when nothing is uncertain.
+
+    band: (2, N) of what is on one change or on two that follow each other; across: (N, S) the few influences that more
+    share, which the matrix inversion lemma adds (Woodbury, 1950). The work grows as the number of changes does.
+    """
     largest = float(np.max(band[1] + np.sum(across**2, axis=1)))
     if not largest > 0:
         return None
@@ -357,10 +396,10 @@ def _solver(changes: Sequence[Quantity]) -> Solver | None:
         solved: np.ndarray = linalg.cho_solve_banded((factor, False), values)
         return solved
 
-    if not shared:
+    if not across.size:
         return apart
     of_shared = apart(across)
-    inner = np.eye(len(shared)) + across.T @ of_shared
+    inner = np.eye(across.shape[1]) + across.T @ of_shared
 
     def together(values: np.ndarray) -> np.ndarray:
         plain = apart(values)

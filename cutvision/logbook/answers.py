@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from cutvision.correction import ReadingCare, typed_distance
-from cutvision.correction.adjustments import Adjustments, Cut, Move, Step, judge_run, move_made, shown_by_cut
+from cutvision.correction.adjustments import Adjustments, Move, Step, judge_run, move_made, shown_by_cut
 from cutvision.errors import InputError
 from cutvision.logbook.records import Run
 
@@ -18,15 +18,17 @@ def answers_of(runs: Sequence[Run]) -> Adjustments:
     when no move stands between them.
     """
     steps: list[Step] = []
-    lever = None
+    cuts, lever = 0, None
     for run in runs:
         told = None if run.struck is not None or run.headline.error_deg is None else run.correction
         if told is None or told["positive_means"] != "counterclockwise":
             continue
-        cuts = sum(isinstance(step, Cut) for step in steps)
+        cuts += 1
         error, bound = told["angle_error"]["value"], told["angle_error"]["expanded_uncertainty"]
-        steps.append(shown_by_cut(math.radians(error), math.radians(bound), cuts + 1))
-        lever = typed_distance(told["fence_length"]["value"], "lever", ReadingCare())
+        steps.append(shown_by_cut(math.radians(error), math.radians(bound), cuts))
+        length_mm = told["fence_length"]["value"]
+        if lever is None or lever.value != length_mm:
+            lever = typed_distance(length_mm, "lever", ReadingCare())
         for move in run.moves:
             if move.distance_mm and move.turn is not None:
                 steps.append(move_made(move.distance_mm, move.turn, lever, len(steps)))

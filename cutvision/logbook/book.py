@@ -389,7 +389,8 @@ def _run_of(row: Row, files: Sequence[Row], moves: Sequence[Row], struck: Row | 
     if abridged:
         schema, *found = result
         inner, outer = (dict(zip(_ABRIDGED_KEYS, one, strict=True)) for one in (found[:3], found[3:]))
-        result = {"schema": schema, **outer, "correction": inner if inner["angle_error"] else None}
+        has_one = any(value is not None for value in inner.values())
+        result = {"schema": schema, **outer, "correction": inner if has_one else None}
         inputs = {"command": inputs, "values": []}
     run = Run(
         number=row[0],

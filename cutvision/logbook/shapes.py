@@ -145,17 +145,19 @@ _RESULTS: dict[str, Check] = {
 }
 
 
-_ABRIDGED = {
-    "angle_error": maybe(_QUANTITY),
-    "positive_means": maybe(text),
-    "fence_length": maybe(record({"value": number})),
+_ABRIDGED = record(
+    {"angle_error": _QUANTITY, "positive_means": text, "fence_length": record({"value": number})},
+)
+_ABRIDGED_RESULTS: dict[str, Check] = {
+    "cutvision/correction/": _ABRIDGED,
+    "cutvision/measurement/": record({"correction": maybe(_ABRIDGED)}),
+    "cutvision/refusal/": record({}),
 }
 
 
 def abridged_result(told: Any) -> None:
     """What a list or a chart is given of a result: its schema, and of its correction three values, if it has one."""
-    _kind_of(told)
-    record(_ABRIDGED, {"correction": maybe(record(_ABRIDGED))})(told, "result")
+    _ABRIDGED_RESULTS[_kind_of(told)](told, "result")
 
 
 def result(told: Any) -> None:

@@ -181,7 +181,7 @@ def test_a_refused_photo_is_no_check_cut(given: Any, book: Logbook) -> None:
     refused = refusal()
     book.record(given.run(book, fence="fastened", check_of=first.identity, result=refused))
     assert book.asked("sled") == (Asked(1, "fastening"),)
-    board = json.dumps({"schema": "cutvision/measurement/1", "shape": "board"})
+    board = json.dumps({"schema": "cutvision/measurement/1", "shape": "board", "quantities": {}, "notes": []})
     book.record(given.run(book, fence="fastened", check_of=first.identity, result=board))
     assert book.asked("sled") == ()
 

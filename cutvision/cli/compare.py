@@ -159,8 +159,8 @@ def compare(
 ) -> None:
     """Set caliper readings against photos of the same piece: do they agree, why not, and what do both say together.
 
-    cutvision compare sample_images/bench-miter-1.jpg --shape miter --thickness 21mm --left-leg 75.05mm --right-leg
-    74.82mm
+    cutvision compare sample_images/strip.jpg --shape strip --thickness 20mm --at-fence 27.18mm --far-end 26.82mm
+    --between 160mm
 
     They agree when E_n = difference / root of the sum of both bounds squared is at most 1 (ISO/IEC 17043).
     """
@@ -188,7 +188,7 @@ def compare(
             comparison, jig, nominal_rad=nominal_rad, **({} if turns is None else {"turns": turns})
         )
     choice = leaves.choice()
-    stack = None if choice is None or correction is None else find_stack(correction.move.at_leaf.value, choice)
+    stack = None if choice is None or correction is None else find_stack(correction.move.at_shim.value, choice)
     if as_json:
         answer_json(comparison_as_json(comparison, correction, stack))
     else:

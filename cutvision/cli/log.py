@@ -436,8 +436,8 @@ def export_to(
         tables = {one.identity: runs_csv([run for run in runs if run.jig == one.identity]) for one in book.jigs()}
         done = export_book(book, runs, file, __version__, tables, with_gps=with_gps)
     answer(wrap(f"Wrote {file}: {done.jigs} jigs, {done.runs} runs, {done.files} files."))
-    if done.blanked:
-        answer(wrap(f"The GPS position was taken out of {done.blanked} photos; --with-gps would leave it in."))
+    for cleaned in done.cleaned:
+        answer(wrap(f"Without: {cleaned}", "- ", "  "))
     for left in done.left_out:
         answer(wrap(f"Left out: {left}", "- ", "  "))
 

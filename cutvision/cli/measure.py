@@ -220,7 +220,7 @@ def _told_of_fence(
     from cutvision.reports.joint_text import joint_block
     from cutvision.reports.move_drawing import move_drawing
 
-    stack = None if choice is None else find_stack(correction.move.at_leaf.value, choice)
+    stack = None if choice is None else find_stack(correction.move.at_shim.value, choice)
     beside = [leaf_block(correction, stack), figures(correction)]
     if with_budget:
         beside.append(budget_table(correction.angle_error))

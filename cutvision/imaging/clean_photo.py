@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from PIL import ExifTags, Image
 
 _JPEG, _PNG = b"\xff\xd8", b"\x89PNG\r\n\x1a\n"
+PICTURES = (_JPEG, _PNG)  # how the kinds that can be cleaned begin
 _JFIF, _EXIF, _XMP, _ICC, _ADOBE = b"JFIF\0", b"Exif\0\0", b"http://ns.adobe.com/", b"ICC_PROFILE\0", b"Adobe"
 _APP0, _APP1, _APP2, _APP13, _APP14, _COM = 0xE0, 0xE1, 0xE2, 0xED, 0xEE, 0xFE
 _SOS, _EOI, _SOI = 0xDA, 0xD9, 0xD8

@@ -272,6 +272,17 @@ class Logbook:
         """The runs that check this one and were not struck out, oldest first."""
         return tuple(one for one in self._runs("WHERE check_of = ?", (run.identity,)) if one.struck is None)
 
+    def files_of(self, run: NamedRun | Run) -> tuple[EvidenceFile, ...]:
+        """The files that a run rests on, whether it was read whole or abridged."""
+        with told(self.file):
+            return tuple(EvidenceFile(*row) for row in self.connection.execute(_FILES_OF_RUN, (run.identity,)))
+
+    def strikes_of(self, run: NamedRun | Run) -> tuple[Struck, ...]:
+        """Each time that the run was struck out, in this book or another."""
+        with told(self.file):
+            rows = self.connection.execute(f"SELECT recorded_at, why {_OF_RUN.format('struck')}", (run.identity,))
+            return tuple(Struck(datetime.fromisoformat(at), why) for at, why in rows)
+
     def set_move(self, which: int | str, move: MoveSet) -> Run:
         """Say what was really set after a run.
 

@@ -173,7 +173,7 @@ def test_a_disk_that_is_full_for_sqlite(given: Any, book: Logbook, folder: Path)
     kept = {book.record(given.run(book)).identity}
     pages = book.connection.execute("PRAGMA page_count").fetchone()[0]
     book.connection.execute(f"PRAGMA max_page_count = {pages}")
-    long_result = given.correction().replace("clockwise", "c" * 100_000)
+    long_result = given.correction().replace("clockwise", "c" * 90_000)
     with pytest.raises(InputError, match="the disk is full") as told:
         book.record(given.run(book, result=long_result))
     assert "Make room" in told.value.remedy
@@ -199,7 +199,7 @@ def test_an_import_that_fails_adds_nothing(
     """Whichever file operation of an import fails, the other book holds what it held: nothing, or all of it."""
     for number in range(3):
         book.record(given.run(book), [NewFile("a.jpg", "photo", str(number).encode())])
-    export_book(book, book.runs(), tmp_path / "out.zip", "test", {})
+    export_book(book, book.runs(), tmp_path / "out.zip", "test", {}, with_gps=True)
     for fail_at in itertools.count(1):
         with open_book(tmp_path / f"other-{fail_at}", create=True) as other:
             failing = FailingOs(fail_at, errno.ENOSPC)
@@ -209,6 +209,7 @@ def test_an_import_that_fails_adds_nothing(
             if told is None:
                 break
             assert (other.runs(), other.jigs()) == ((), ())
+            assert not list((tmp_path / f"other-{fail_at}" / "evidence").glob(f"*{files.ASIDE}"))
     assert failing.calls > 20
     with open_book(tmp_path / f"other-{fail_at}") as other:
         assert [run.identity for run in other.runs()] == [run.identity for run in book.runs()]

@@ -19,6 +19,8 @@ from cutvision.errors import InputError
 from cutvision.units import parse_angle, parse_angles, parse_length, parse_lengths
 
 Request = TypeVar("Request")
+# What a job cannot do without, as groups of fields: each group is asked for when all of its fields are empty.
+Needs = tuple[tuple[str, ...], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +79,11 @@ class Say:
 
 @dataclass(frozen=True, slots=True)
 class Declared:
-    """A field of a request as it is said. option: with its dashes. choices: empty unless one of several words."""
+    """A field of a request as it is said.
+
+    option: with its dashes; in capitals without them when it is known by its place alone. choices: empty unless one of
+    several words.
+    """
 
     field: str
     option: str
@@ -93,6 +99,11 @@ class Declared:
     def key(self) -> str:
         """The option without its dashes, as a jig's file spells it."""
         return self.option.removeprefix("--")
+
+    @property
+    def by_place(self) -> bool:
+        """Whether it stands in the line without an option before it."""
+        return not self.option.startswith("-")
 
     def read(self, value: Any) -> Any:
         """The value as the request's field holds it. Raises InputError in the option's name."""
@@ -139,7 +150,7 @@ def declared(kind: type) -> tuple[Declared, ...]:
         found.append(
             Declared(
                 field=field.name,
-                option=f"--{say.option or field.name.replace('_', '-')}",
+                option=say.option if say.option.isupper() else f"--{say.option or field.name.replace('_', '-')}",
                 say=say,
                 default=None if field.default is dataclasses.MISSING else field.default,
                 choices=tuple(map(str, get_args(bare))) if get_origin(bare) is Literal else (),
@@ -178,9 +189,7 @@ def request(kind: type[Request], said: Mapping[str, Any]) -> Request:
             )
         if value is not None:
             values[one.field] = one.read(value)
-    missing = [
-        one.option for one in declared(kind) if one.field not in values and _is_required(kind, one.field)
-    ]
+    missing = [one.option for one in declared(kind) if one.field not in values and _is_required(kind, one.field)]
     if missing:
         raise InputError(
             f"{' and '.join(missing)} {'is' if len(missing) == 1 else 'are'} not given.", "Give a value for each."

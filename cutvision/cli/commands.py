@@ -161,7 +161,7 @@ def _words_of(context: typer.Context) -> tuple[str, ...]:
     words: list[str] = []
     command: Any = context
     while command.parent is not None:
-        words.insert(0, str(command.command.name))
+        words.insert(0, str(command.info_name))
         command = command.parent
     return tuple(words)
 

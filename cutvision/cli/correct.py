@@ -45,11 +45,11 @@ def answer_of(name: str, asked: Any, said: Said, shown: ShownReadings, drawn: Dr
     if drawn.drawing is not None:
         from cutvision.reports.saw_drawing import saw_drawing
 
-        write_drawing(drawn.drawing, saw_drawing(correction))
+        write_drawing(drawn.drawing, saw_drawing(correction), force=shown.force)
     if shown.how_drawing is not None:
         from cutvision.reports.reading_drawing import reading_drawing
 
-        write_drawing(shown.how_drawing, reading_drawing(correction.method))
+        write_drawing(shown.how_drawing, reading_drawing(correction.method), force=shown.force)
     recorded = None if recorder is None else recorder.keep(plain, drawn_move(correction))
     if shown.as_json:
         answer_json(plain)

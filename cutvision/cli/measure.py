@@ -13,6 +13,7 @@ from cutvision.cli.keeping import Keeping, drawn_move, refusals_kept, say_kept
 from cutvision.cli.output import Progress, answer, answer_json, refusals_told, tell, tell_problem
 from cutvision.cli.shown import Drawn, Pictured, Shown, check_drawing, write_drawing
 from cutvision.errors import InputError
+from cutvision.files import check_output, write_output
 from cutvision.jobs.measure import Measure, MeasureResult, run_measure
 
 if TYPE_CHECKING:
@@ -28,6 +29,11 @@ def measure(asked: Measure, said: Said, shown: Shown, pictured: Pictured, drawn:
             "Give --fence-length, the distance from the fence's pivot to the shim, too.",
         )
     files = [] if pictured.picture is None else pictures_of(pictured.picture, len(asked.photos))
+    read = [*asked.photos, *([asked.camera] if asked.camera else [])]
+    for file in files:
+        check_output(file, "picture", inputs=read, force=shown.force)
+    if drawn.drawing is not None:
+        check_output(drawn.drawing, "drawing", inputs=read, force=shown.force)
     recorder = keeping.recorder(Measure, said)
     with refusals_told(as_json=shown.as_json), refusals_kept(recorder, asked.photos, asked.camera):
         found = run_measure(asked, Progress(True if pictured.progress else None))
@@ -52,8 +58,8 @@ def _finish(
     if drawing is not None and correction is not None:
         from cutvision.reports.saw_drawing import saw_drawing
 
-        write_drawing(drawing, saw_drawing(correction))
-    recorded = _pictured(asked, found, plain, words.advice, files, recorder)
+        write_drawing(drawing, saw_drawing(correction), force=shown.force, inputs=asked.photos)
+    recorded = _pictured(asked, found, plain, words.advice, files, recorder, force=shown.force)
     if shown.as_json:
         answer_json(plain)
     else:
@@ -80,12 +86,14 @@ def _pictured(
     advice: tuple[str, ...],
     files: list[Path],
     recorder: Recorder | None,
+    *,
+    force: bool,
 ) -> Recorded | None:
     """Draw the annotated photos where they are wanted, and record the run with them."""
     if not files and recorder is None:
         return None
     from cutvision.logbook.recording import camera_files, photo_files, picture_files
-    from cutvision.reports.annotated import annotate, picture_bytes, write_picture
+    from cutvision.reports.annotated import FORMATS, annotate, picture_bytes
     from cutvision.units import parse_angle
 
     nominal_rad = parse_angle(asked.nominal, "--nominal")
@@ -94,7 +102,7 @@ def _pictured(
         for index, photo in enumerate(found.photos)
     ]
     for one, file in zip(drawn, files, strict=False):
-        write_picture(one, file)
+        write_output(file, picture_bytes(one, FORMATS[file.suffix.lower()]), "picture", inputs=asked.photos, force=force)
         tell(f"Wrote {file}.")
     if recorder is None:
         return None

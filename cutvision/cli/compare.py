@@ -188,7 +188,7 @@ def compare(
             comparison, jig, nominal_rad=nominal_rad, **({} if turns is None else {"turns": turns})
         )
     choice = leaves.choice()
-    stack = None if choice is None or correction is None else find_stack(correction.move.at_leaf.value, choice)
+    stack = None if choice is None or correction is None else find_stack(correction.move.at_shim.value, choice)
     if as_json:
         answer_json(comparison_as_json(comparison, correction, stack))
     else:

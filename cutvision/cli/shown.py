@@ -9,8 +9,8 @@ from typing import Annotated
 
 from cutvision.cli.output import tell
 from cutvision.errors import InputError
-from cutvision.jobs.said import FILE, Say
 from cutvision.files import write_output
+from cutvision.jobs.said import FILE, Say
 
 SHOWN, FILES = "What is shown", "Files that are written"
 

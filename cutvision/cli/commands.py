@@ -73,11 +73,13 @@ def add(
     epilog: str = "",
     short_help: str = "",
     cuts: Literal["miter", "square"] | None = None,
+    instead: Callable[..., bool] | None = None,
 ) -> None:
     """Add the command that asks for a request of this kind and hands it on.
 
     handler: takes the request, what was said, and an instance of each type in `beside`: what shapes the answer but is
-    no part of what is asked. cuts: what the command is about, so that a jig of another kind is refused.
+    no part of what is asked. cuts: what the command is about, so that a jig of another kind is refused. instead: takes
+    the same instances; when it answers for them, nothing is asked.
     """
     parts = (kind, *beside)
     fields = [(part, one) for part in parts for one in declared(part)]
@@ -91,6 +93,8 @@ def add(
         typed = {key: _plain(value) for key, value in values.items() if key != "context"}
         said = Said(_words_of(values["context"]), {}, {})
         others = [request(part, {one.field: typed[one.field] for one in declared(part)}) for part in beside]
+        if instead is not None and instead(*others):
+            return
         asked = {one.field: typed[one.field] for one in declared(kind)}
         asked, sources = _from_jig(kind, asked, others, cuts)
         asked = ask_for_missing(kind, asked)

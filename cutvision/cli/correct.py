@@ -36,7 +36,6 @@ def answer_of(name: str, asked: Any, said: Said, shown: ShownReadings, drawn: Dr
     from cutvision.reports.terminal import to_terminal
 
     check_drawing(drawn.drawing, "--drawing")
-    check_drawing(shown.how_drawing, "--how-drawing")
     recorder = keeping.recorder(CORRECT[name].kind, said)
     found = CORRECT[name].run(asked)
     if shown.explain:
@@ -48,19 +47,37 @@ def answer_of(name: str, asked: Any, said: Said, shown: ShownReadings, drawn: Dr
         from cutvision.reports.saw_drawing import saw_drawing
 
         write_drawing(drawn.drawing, saw_drawing(correction), force=shown.force)
-    if shown.how_drawing is not None:
-        from cutvision.reports.reading_drawing import reading_drawing
-
-        write_drawing(shown.how_drawing, reading_drawing(correction.method), force=shown.force)
     recorded = None if recorder is None else recorder.keep(plain, drawn_move(correction))
     if shown.as_json:
         answer_json(plain)
         tell_kept(recorded)
     else:
-        how = how_to_read(correction.method, correction.way) if shown.how else ()
+        how = how_to_read(correction.method, correction.way)
         report = correction_report(correction, found.assumed, shims=found.shims, joints=found.joints, how=how)
         answer(to_terminal(replace(report, sure=(*report.sure, *kept_lines(recorded))), shown.detail))
     raise_unkept(recorded)
+
+
+def _how(name: Any) -> Any:
+    def instead(shown: ShownReadings, *_others: object) -> bool:
+        """Show how to read when that was asked for, before anything was read."""
+        if not (shown.how or shown.how_drawing):
+            return False
+        from cutvision.reports.cautions import cautions
+        from cutvision.reports.columns import bullets
+        from cutvision.reports.reading_help import how_to_read
+
+        check_drawing(shown.how_drawing, "--how-drawing")
+        if shown.how_drawing is not None:
+            from cutvision.reports.reading_drawing import reading_drawing
+
+            write_drawing(shown.how_drawing, reading_drawing(name), force=shown.force)
+        if shown.how:
+            blocks = [bullets(f"How to read for `correct {name}`", how_to_read(name))]
+            answer("\n\n".join([*blocks, bullets("Cautions", cautions("measure", "cut"))]))
+        return True
+
+    return instead
 
 
 def _explain(found: Any, shown: ShownReadings, *, recorded: bool) -> None:
@@ -91,6 +108,7 @@ def _register() -> None:
             beside=(ShownReadings, Drawn, Keeping),
             epilog=epilog,
             cuts=job.cuts,
+            instead=_how(name),
         )
 
 

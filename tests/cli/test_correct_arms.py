@@ -79,7 +79,7 @@ def test_a_gap_is_a_tolerance_of_an_assembly(run: Callable[..., Any]) -> None:
 @pytest.mark.parametrize("command", [ARMS, ANGLES, ASSEMBLY])
 def test_each_leads_with_the_action_within_80_columns(run: Callable[..., Any], command: list[str]) -> None:
     """Action first, every option of the answer works, cautions beside it."""
-    done = run(*command, "--budget", "--leaf-set", "metric-20", "--how", "--fence", "v-foot", "--pivot", "left")
+    done = run(*command, "--budget", "--shim-set", "metric-20", "--how", "--fence", "v-foot", "--pivot", "left")
     assert done.status == 0
     assert done.out.startswith(("Put a leaf", "Take "))
     assert "How to read" in done.out

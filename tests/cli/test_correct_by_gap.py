@@ -43,7 +43,7 @@ def test_each_text_leads_with_the_action_and_carries_assumptions_drawing_and_cau
     run: Callable[..., Any], arguments: list[str]
 ) -> None:
     """Action first, the shop's rule beside, defaults with their options, the drawing, the cautions; 80 columns."""
-    done = run(*arguments, *LEVER, "--leaf-set", "metric-20", "--budget", "--tolerance", "0.01deg")
+    done = run(*arguments, *LEVER, "--shim-set", "metric-20", "--budget", "--tolerance", "0.01deg")
     assert done.status == 0
     assert done.out.startswith(("Move the fence's", "Turn the fence", "Leave the fence as it is until more is known"))
     for word in ("by the shop rule", "--gap-to", "unplug", "Budget"):

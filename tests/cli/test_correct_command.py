@@ -100,7 +100,7 @@ def test_every_said_figure_narrows_the_bound(run: Callable[..., Any]) -> None:
         ([*MITER[:3], "1e-300mm", *MITER[4:]], "less than a millionth of a millimetre"),
         ([*MITER, "--tolerance", "3deg"], "no saw needs so much"),
         ([*MITER, "--pieces", "9" * 400], "Nobody takes a mean of"),
-        ([*MITER, "--leaves", "10m"], "A leaf of '10m' is thicker than 25.4 mm (1 in)"),
+        ([*MITER, "--shims", "10m"], "A leaf of '10m' is thicker than 25.4 mm (1 in)"),
         ([*MITER, "--left-leg", "101.64mm"], "--left-leg stands twice in the line, as '101.62mm' and as '101.64mm'"),
         ([*MITER, "--kept=left", "--kept", "right"], "--kept stands twice"),
         ([*MITER, "--nominal", "22.5deg"], "which leg lay at the fence"),
@@ -135,13 +135,13 @@ def test_a_piece_too_small_to_be_cut_safely_is_told(run: Callable[..., Any]) -> 
 
 def test_leaves_are_named_when_asked_for(run: Callable[..., Any]) -> None:
     """0.5055 mm from the 13-leaf set is the leaf of 0.50, 0.0055 short (closed form); cautions stand beside it."""
-    done = run(*MITER, "--leaf-set", "metric-13")
+    done = run(*MITER, "--shim-set", "metric-13")
     assert "Leaves: 0.50 mm: 0.005 mm" in done.out
     assert "unplug" in done.out
-    stack = json.loads(run(*MITER, "--leaf-set", "metric-13", "--json").out)["leaf_stack"]
+    stack = json.loads(run(*MITER, "--shim-set", "metric-13", "--json").out)["leaf_stack"]
     assert stack["best"]["leaves"] == ["0.50 mm"]
     assert stack["best"]["short"] == pytest.approx(0.0054934, abs=1e-7)
-    own = json.loads(run(*MITER, "--leaves", "0.2mm, 1/64in,.10mm", "--most-leaves", "2", "--json").out)["leaf_stack"]
+    own = json.loads(run(*MITER, "--shims", "0.2mm, 1/64in,.10mm", "--most-shims", "2", "--json").out)["leaf_stack"]
     assert own["best"]["leaves"] == ["1/64in", ".10mm"]
     assert "leaf_stack" not in json.loads(run(*MITER, "--json").out)
 
@@ -149,22 +149,22 @@ def test_leaves_are_named_when_asked_for(run: Callable[..., Any]) -> None:
 def test_no_leaves_are_named_when_nothing_is_to_be_moved(run: Callable[..., Any]) -> None:
     """Leave the fence alone means no stack in the text."""
     same = [*MITER[:3], "101.35mm", *MITER[4:]]
-    assert "Leaves:" not in run(*same, "--leaf-set", "metric-13").out
+    assert "Leaves:" not in run(*same, "--shim-set", "metric-13").out
 
 
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        (["--leaves", ""], "--leaves is empty"),
-        (["--leaves", "0.05mm,"], "reading 2 is empty"),
-        (["--leaves", "0mm"], "more than zero"),
-        (["--leaves", "0.1"], "without a unit"),
-        (["--most-leaves", "2"], "which you have is not said"),
-        (["--leaf-to", "0.005mm"], "--leaf-to is about your leaves"),
-        (["--leaf-set", "metric-13", "--leaf-to", "1mm"], "the thinnest is marked 0.05 mm"),
-        (["--leaf-set", "metric-13", "--leaves", "0.1mm"], "both say"),
-        (["--leaf-set", "metric-13", "--most-leaves", "0"], "at most 0"),
-        (["--leaf-set", "metric-14"], "--leaf-set"),
+        (["--shims", ""], "--shims is empty"),
+        (["--shims", "0.05mm,"], "reading 2 is empty"),
+        (["--shims", "0mm"], "more than zero"),
+        (["--shims", "0.1"], "without a unit"),
+        (["--most-shims", "2"], "which you have is not said"),
+        (["--shim-to", "0.005mm"], "--shim-to is about your leaves"),
+        (["--shim-set", "metric-13", "--shim-to", "1mm"], "the thinnest is marked 0.05 mm"),
+        (["--shim-set", "metric-13", "--shims", "0.1mm"], "both say"),
+        (["--shim-set", "metric-13", "--most-shims", "0"], "at most 0"),
+        (["--shim-set", "metric-14"], "--shim-set"),
     ],
 )
 def test_leaves_that_are_none_are_refused(run: Callable[..., Any], arguments: list[str], said: str) -> None:

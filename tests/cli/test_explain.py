@@ -56,9 +56,9 @@ def test_explain_and_the_option_explain_are_one(run: Callable[..., Any], name: s
 
 def test_what_a_calculation_leaves_out_is_said(run: Callable[..., Any]) -> None:
     """Options that only an answer can meet are named, on standard error; without them nothing is said."""
-    asked = ["--leaf-set", "inch-26", "--how", "--budget", "--joint-sides", "4", "--joint-stock", "60mm"]
+    asked = ["--shim-set", "inch-26", "--how", "--budget", "--joint-sides", "4", "--joint-stock", "60mm"]
     said = run("explain", "miter", *COMMANDS["miter"], *LEVER, *asked).err
-    assert "Not shown: --budget, --joint-sides, --how, --leaf-set." in " ".join(said.split())
+    assert "Not shown: --budget, --joint-sides, --how, --shim-set." in " ".join(said.split())
     assert run("explain", "miter", *COMMANDS["miter"], *LEVER).err == ""
 
 

@@ -18,8 +18,8 @@ from cutvision.files import LIMITS
 
 Run = Callable[..., Any]
 LEGS = ("correct", "miter", "--left-leg", "101.62mm", "--right-leg", "101.35mm")
-OWN = ("--leaves", "0.07mm,0.11mm", "--json")
-FENCE = ("--fence-length", "380mm", "--kept", "left", "--read-to", "0.02mm", "--leaf-set", "metric-13")
+OWN = ("--shims", "0.07mm,0.11mm", "--json")
+FENCE = ("--fence-length", "380mm", "--kept", "left", "--read-to", "0.02mm", "--shim-set", "metric-13")
 SLED = """kind = "miter"
 fence-length = "380mm"
 kept = "left"
@@ -64,7 +64,7 @@ def test_a_jig_fills_what_is_not_typed(run: Run, sled: Path) -> None:
     typed = ("--fence-length", "380mm", "--kept", "left", "--tolerance", "0.01deg", "--read-to", "0.02mm")
     filled = run(*LEGS, "--jig", sled, "--json")
     assert filled.status == 0
-    assert filled.out == run(*LEGS, *typed, "--leaf-set", "metric-13", "--json").out
+    assert filled.out == run(*LEGS, *typed, "--shim-set", "metric-13", "--json").out
 
 
 def test_a_typed_option_wins(run: Run, sled: Path) -> None:
@@ -150,9 +150,9 @@ def test_new_writes_what_was_typed(run: Run, tmp_path: Path) -> None:
         "Sled",
         "--fence-length",
         "15in",
-        "--most-leaves",
+        "--most-shims",
         "2",
-        "--leaf-set",
+        "--shim-set",
         "inch-26",
     )
     made = ("--made-by", "Jo", "--made-on", "2026-01-02", "--note", "waxed")
@@ -170,7 +170,7 @@ def test_new_writes_what_was_typed(run: Run, tmp_path: Path) -> None:
 def test_new_writes_each_key(run: Run, tmp_path: Path, key: str) -> None:
     """Every key's option puts that key, as typed, into the file."""
     path, example = tmp_path / "new.toml", OPTION_KEYS[key].example
-    also = ("--leaf-set", "inch-26") if key in {"most-leaves", "leaf-to"} else ()
+    also = ("--shim-set", "inch-26") if key in {"most-leaves", "leaf-to"} else ()
     assert run("jig", "new", "--out", path, "--kind", "miter", f"--{key}", example, *also).status == 0
     assert read_jig_file(path.read_text("utf-8"), "x").options[key] == example
 
@@ -190,7 +190,7 @@ def test_new_copies_another(run: Run, tmp_path: Path, sled: Path) -> None:
         ((), "--kind miter or --kind square"),
         (("--kind", "square", "--turns", "3"), "--turns"),
         (("--kind", "miter", "--fence-length", "380"), "--fence-length"),
-        (("--kind", "miter", "--leaves", "0.1mm", "--leaf-set", "metric-13"), "--leaf-set"),
+        (("--kind", "miter", "--shims", "0.1mm", "--shim-set", "metric-13"), "--shim-set"),
         (("--kind", "miter", "--made-on", "spring"), "--made-on"),
         (("--kind", "miter", "--name", "a\x1bb"), "--name"),
     ],

@@ -19,8 +19,8 @@ _BY_TOPIC: dict[Topic, tuple[str, ...]] = {
     "measure": (_STOPPED,),
     "adjust": (
         _STOPPED,
-        "Before a test cut, clamp or fasten the fence and see that shims are trapped and cannot slip out. Turn the blade "
-        "by hand, still unplugged, to see that fence, shims and clamps are clear of it.",
+        "Before a test cut, clamp or fasten the fence and see that shims are trapped and cannot slip out. Turn the "
+        "blade by hand, still unplugged, to see that fence, shims and clamps are clear of it.",
     ),
     "cut": (
         "Put the guard and the riving knife back before you plug the saw in; on a sled, a riving knife, a cover over "
@@ -33,14 +33,14 @@ _BY_TOPIC: dict[Topic, tuple[str, ...]] = {
     ),
 }
 _BRIEF: dict[Topic, str] = {
-    "photo": "Saw off, unplugged and stopped before you lift the offcut; photograph it away from the saw. Maker's manual "
-    "and local regulations first.",
-    "measure": "Saw off, unplugged and stopped while you measure. The saw maker's manual and local safety regulations come "
-    "first.",
+    "photo": "Saw off, unplugged and stopped before you lift the offcut; photograph it away from the saw. Maker's "
+    "manual and local regulations first.",
+    "measure": "Saw off, unplugged and stopped while you measure. The saw maker's manual and local safety "
+    "regulations come first.",
     "adjust": "Maker's manual and local regulations first. Saw off and unplugged to adjust. Before a test cut: fence "
     "clamped, shims trapped, guard back.",
-    "cut": "Maker's manual and local regulations first. Guard or riving knife on, out of the blade's line, small pieces "
-    "clamped, eyes and ears.",
+    "cut": "Maker's manual and local regulations first. Guard or riving knife on, out of the blade's line, small "
+    "pieces clamped, eyes and ears.",
 }
 
 

@@ -1,8 +1,8 @@
 """Results as JSON, and back: one encoder and one decoder for every result type, and the schema that they come to.
 
 Angles in degrees, lengths in millimetres, whatever a person reads. A field's key is its name without `_rad` or `_mm`.
-A `Quantity` gives value, unit, standard and expanded uncertainty, and coverage factor. NaN is never written; what has no
-limit is null.
+A `Quantity` gives value, unit, standard and expanded uncertainty, and coverage factor. NaN is never written; what has
+no limit is null.
 """
 
 from __future__ import annotations
@@ -11,9 +11,7 @@ import dataclasses
 import math
 import types
 from collections.abc import Callable, Mapping, Sequence
-from datetime import date
 from functools import cache
-from pathlib import Path
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from cutvision.correction import (
@@ -33,7 +31,6 @@ from cutvision.correction.comparison import Cause, Comparison
 from cutvision.correction.joint import JointPreview, sight
 from cutvision.correction.result import Method
 from cutvision.correction.tolerance import DEFAULT_TOLERANCE
-from cutvision.errors import Note
 from cutvision.measurement.result import EdgeEvidence, Measurement, PhotoEvidence
 from cutvision.uncertainty import BudgetRow, Influence, Quantity, Unit, budget, freedom_of_factor
 from cutvision.uncertainty.agreement import Agreement
@@ -72,7 +69,17 @@ _SHOWN: Mapping[type, tuple[str, ...]] = {
     ),
     Measurement: ("shape", "photos", "quantities", "edge_form_rad", "notes"),
     PhotoEvidence: (
-        *("file", "sha256", "paper", "used", "lens_height_mm:lens_height_mm", "tilt_deg", "saddles_used", "saddle_rms_px", "edges"),
+        *(
+            "file",
+            "sha256",
+            "paper",
+            "used",
+            "lens_height_mm:lens_height_mm",
+            "tilt_deg",
+            "saddles_used",
+            "saddle_rms_px",
+            "edges",
+        ),
         *("quantities", "notes"),
     ),
     EdgeEvidence: ("name", "residual_rms_mm:residual_rms_mm", "height_mm:height_mm"),
@@ -115,30 +122,25 @@ class Raw:
 
 def encode(thing: Any) -> Any:
     """A result, or any part of one, as plain JSON. Raises ValueError for NaN, TypeError for what is no result."""
+    special = _ENCODERS.get(type(thing))
+    if special is not None:
+        return special(thing)
     if thing is None or isinstance(thing, bool | int | str):
         return thing
     if isinstance(thing, float):
         return _number(thing)
-    if isinstance(thing, Raw):
-        return thing.value
-    if isinstance(thing, Quantity):
-        return _quantity(thing)
-    if isinstance(thing, NextReading):
-        return _reading(thing)
     if isinstance(thing, Mapping):
         return {str(key): encode(value) for key, value in thing.items()}
     if isinstance(thing, Sequence):
         return [encode(one) for one in thing]
-    if isinstance(thing, date):
-        return thing.isoformat()
-    if isinstance(thing, Path):
-        return str(thing)
-    if dataclasses.is_dataclass(thing):
-        told = {}
-        for name, key, factor in shown(type(thing)):
-            told[key] = _scaled(encode(getattr(thing, name)), factor)
-        return told | {key: encode(one.of(thing)) for key, one in _ADDED.get(type(thing), {}).items()}
-    raise TypeError(f"{type(thing).__name__} is no result")
+    return _fields(thing)
+
+
+def _fields(thing: Any) -> Json:
+    if not dataclasses.is_dataclass(thing) or isinstance(thing, type):
+        raise TypeError(f"{type(thing).__name__} is no result")
+    told = {key: _scaled(encode(getattr(thing, name)), factor) for name, key, factor in shown(type(thing))}
+    return told | {key: encode(one.of(thing)) for key, one in _ADDED.get(type(thing), {}).items()}
 
 
 @cache
@@ -165,39 +167,38 @@ def decode(cls: Any, told: Any) -> Any:
     A quantity comes back with one influence that bears all its uncertainty. Raises KeyError, TypeError or ValueError
     for what is none.
     """
+    special = _DECODERS.get(cls)
+    if special is not None:
+        return special(told)
     origin = get_origin(cls)
     if origin in (Union, types.UnionType):
-        if told is None:
-            return None
-        return _one_of([one for one in get_args(cls) if one is not types.NoneType], told)
-    if origin is Literal:
-        if told not in get_args(cls):
-            raise ValueError(f"{told!r} is none of {get_args(cls)}")
-        return told
+        inner = [one for one in get_args(cls) if one is not types.NoneType]
+        return None if told is None else _one_of(inner, told)
     if origin is tuple:
         return tuple(decode(get_args(cls)[0], one) for one in told)
-    if cls is float:
-        return _finite(told)
-    if cls is Quantity:
-        return quantity_from(told)
-    if cls is NextReading:
-        scale = 1.0 if told["unit"] == "mm" else 1 / _DEG
-        figures = {name: _finite(told[name]) * scale for name in ("now", "after", "bound", "wrong_way")}
-        extra = {name: told[name] for name in _names(NextReading) if name in told and name not in figures}
-        return NextReading(**{**extra, **figures, "unit": "mm" if told["unit"] == "mm" else "rad"})
-    if cls is Correction:
-        return _correction(told)
     if dataclasses.is_dataclass(cls):
-        hints = get_type_hints(cls)
-        fields = {}
-        for name, key, factor in shown(cls):
-            if key in told:
-                value = decode(hints[name], told[key])
-                fields[name] = value / factor if factor != 1.0 and value is not None else value
-        return cls(**fields)  # type: ignore[operator]
-    if not isinstance(told, cls):
-        raise TypeError(f"{told!r} is no {cls.__name__}")
+        return _value(cls, told)
+    if not (told in get_args(cls) if origin is Literal else isinstance(told, cls)):
+        raise TypeError(f"{told!r} is no {cls}")
     return told
+
+
+def _value(cls: Any, told: Mapping[str, Any]) -> Any:
+    """A dataclass from its keys; a key that is missing leaves the field its default."""
+    hints = get_type_hints(cls)
+    fields = {}
+    for name, key, factor in shown(cls):
+        if key in told:
+            value = decode(hints[name], told[key])
+            fields[name] = value / factor if factor != 1.0 and value is not None else value
+    return cls(**fields)
+
+
+def _reading_from(told: Mapping[str, Any]) -> NextReading:
+    scale = 1.0 if told["unit"] == "mm" else 1 / _DEG
+    figures = {name: value * scale if isinstance(value, float) else value for name, value in told.items()}
+    parts: Json = {**figures, "unit": "mm" if told["unit"] == "mm" else "rad"}
+    return NextReading(**parts)
 
 
 def _one_of(hints: Sequence[Any], told: Any) -> Any:
@@ -213,7 +214,7 @@ def _one_of(hints: Sequence[Any], told: Any) -> Any:
 def quantity_from(told: Mapping[str, Any], rows: Sequence[Mapping[str, Any]] = (), key: str = "recorded") -> Quantity:
     """A quantity from its JSON: each row of its budget an influence of its own, or one that bears all.
 
-    Rows of type A carry the degrees of freedom that the coverage factor shows. key: what the influences' keys begin with.
+    Rows of type A carry the degrees of freedom that the coverage factor shows. key: begins the influences' keys.
     """
     unit: Unit = {"deg": "rad", "mm": "mm", "1": "1"}[told["unit"]]  # type: ignore[assignment]
     factor = 1 / _DEG if unit == "rad" else 1.0
@@ -226,7 +227,9 @@ def quantity_from(told: Mapping[str, Any], rows: Sequence[Mapping[str, Any]] = (
     parts = [_finite(row["standard_uncertainty"]) for row in rows]
     counted = [part if "A" in row["type"] else 0.0 for part, row in zip(parts, rows, strict=True)]
     fourth = math.fsum(part**4 for part in counted)
-    few = freedom * fourth / math.fsum(part**2 for part in parts) ** 2 if math.isfinite(freedom) and fourth else math.inf
+    few = (
+        freedom * fourth / math.fsum(part**2 for part in parts) ** 2 if math.isfinite(freedom) and fourth else math.inf
+    )
     components = {
         Influence(
             f"{key}/{row['influence']}",
@@ -296,7 +299,9 @@ def _renewed(told: Mapping[str, Any]) -> Json:
     }
     if decision["probability_within"] is None:
         error = quantity_from(told["angle_error"])
-        decision["probability_within"] = probability_between(error, -DEFAULT_TOLERANCE.angle_rad, DEFAULT_TOLERANCE.angle_rad)
+        decision["probability_within"] = probability_between(
+            error, -DEFAULT_TOLERANCE.angle_rad, DEFAULT_TOLERANCE.angle_rad
+        )
     move = told.get("move")
     return {**told, "decision": decision, "plan": None if move is None else _renewed_plan(move)}
 
@@ -324,28 +329,26 @@ def schema_of(cls: Any) -> Json:
     return {**body, "$defs": dict(sorted(definitions.items()))}
 
 
+_PLAIN = {str: "string", bool: "boolean", int: "integer", float: "number", types.NoneType: "null"}
+
+
 def _schema(hint: Any, definitions: Json) -> Json:
-    origin = get_origin(hint)
+    origin, inner = get_origin(hint), get_args(hint)
+    if hint in _PLAIN:
+        return {"type": _PLAIN[hint]}
     if origin in (Union, types.UnionType):
-        return {"anyOf": [_schema(one, definitions) for one in get_args(hint)]}
-    if hint is types.NoneType:
-        return {"type": "null"}
+        return {"anyOf": [_schema(one, definitions) for one in inner]}
     if origin is Literal:
-        return {"enum": list(get_args(hint))}
-    if origin in (tuple, list, Sequence):
-        return {"type": "array", "items": _schema(get_args(hint)[0], definitions)}
-    if origin in (Mapping, dict):
-        return {"type": "object", "additionalProperties": _schema(get_args(hint)[1], definitions)}
-    plain = {str: "string", bool: "boolean", int: "integer", float: "number"}
-    if hint in plain:
-        return {"type": plain[hint]}
-    if dataclasses.is_dataclass(hint):
-        name = hint.__name__  # type: ignore[union-attr]
-        if name not in definitions:
-            definitions[name] = {}
-            definitions[name] = _object(hint, definitions)
-        return {"$ref": f"#/$defs/{name}"}
-    return {}
+        return {"enum": list(inner)}
+    if origin is not None and issubclass(origin, Mapping):
+        return {"type": "object", "additionalProperties": _schema(inner[1], definitions)}
+    if origin is not None:
+        return {"type": "array", "items": _schema(inner[0], definitions)}
+    name = hint.__name__
+    if name not in definitions:
+        definitions[name] = {}
+        definitions[name] = _object(hint, definitions)
+    return {"$ref": f"#/$defs/{name}"}
 
 
 def _object(cls: Any, definitions: Json) -> Json:
@@ -426,6 +429,14 @@ def _finite(value: Any) -> float:
     return number
 
 
-def notes_as_json(notes: Sequence[Note]) -> list[Json]:
-    """Notes in the order in which they were made."""
-    return [encode(note) for note in notes]
+_ENCODERS: Mapping[type, Callable[[Any], Any]] = {
+    Raw: lambda raw: raw.value,
+    Quantity: _quantity,
+    NextReading: _reading,
+}
+_DECODERS: Mapping[Any, Callable[[Any], Any]] = {
+    float: _finite,
+    Quantity: quantity_from,
+    NextReading: _reading_from,
+    Correction: _correction,
+}

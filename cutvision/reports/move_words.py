@@ -109,9 +109,11 @@ def geometry_notes(plan: MovePlan, *, both_arms: bool) -> list[str]:
     """What goes with a move of such a fence; both_arms: a V's two arms were both measured."""
     if plan.fence == "single":
         face = "at right angles to the fence's own face, not straight across the table"
-        return [f"The distance from the pivot and the push are meant {face}."] if any(
-            push.square_to == "fence" for push in plan.pushes
-        ) else []
+        return (
+            [f"The distance from the pivot and the push are meant {face}."]
+            if any(push.square_to == "fence" for push in plan.pushes)
+            else []
+        )
     lines = [
         "The distance is from foot to foot, at right angles to the push. Along an arm it would be wrong by the square "
         "root of two."
@@ -136,15 +138,15 @@ def _push_sentence(push: Push, plan: MovePlan, lever: str) -> str:
     if push.screw is not None:
         turned = f"{turned_words(push.screw)}{_screw_rest(push)}"
         return (
-            f"Turn the screw at {place}{behind} {turned}, facing its head. That {part} goes {WAY[push.way]} by {amount}, "
-            f"{where}{turns}."
+            f"Turn the screw at {place}{behind} {turned}, facing its head. That {part} goes {WAY[push.way]} by "
+            f"{amount}, {where}{turns}."
         )
     if push.means == "shim in":
         return f"Put a shim of {amount} between {place}{behind} and {_stop_words(push, plan)}, {where}. {goes}"
     if push.means == "shim out":
         return (
-            f"Take shims of {amount} out from between {place}{behind} and {_stop_words(push, plan)}, or set the stop back "
-            f"by as much, {where}, and bring the fence against it. {goes}"
+            f"Take shims of {amount} out from between {place}{behind} and {_stop_words(push, plan)}, or set the stop "
+            f"back by as much, {where}, and bring the fence against it. {goes}"
         )
     return f"Move {place}{behind or ','} {amount} {WAY[push.way]}, {where}{turns}."
 
@@ -154,14 +156,15 @@ def _both_feet(plan: MovePlan) -> str:
     away, toward = sorted(plan.pushes, key=lambda push: push.way)
     amount = length_words(away.distance)
     goes = (
-        f"The {away.end} foot goes away from you, the {toward.end} foot toward you, at right angles to the rear stop; the "
-        f"fence turns {plan.turn}."
+        f"The {away.end} foot goes away from you, the {toward.end} foot toward you, at right angles to the rear "
+        f"stop; the fence turns {plan.turn}."
     )
     hold = "Hold the V at its point, at the kerf. As you stand behind the saw,"
     if away.screw is not None and toward.screw is not None:
         return (
-            f"{hold} turn the screw at its {away.end} foot {turned_words(away.screw)}, the one at its {toward.end} foot "
-            f"{turned_words(toward.screw)}{_screw_rest(away)}, facing their heads: each moves its foot by {amount}. {goes}"
+            f"{hold} turn the screw at its {away.end} foot {turned_words(away.screw)}, the one at its {toward.end} "
+            f"foot {turned_words(toward.screw)}{_screw_rest(away)}, facing their heads: each moves its foot by "
+            f"{amount}. {goes}"
         )
     return (
         f"{hold} put a shim of {amount} between its {away.end} foot and the rear stop, and take as much out behind its "

@@ -78,7 +78,9 @@ def _ends(grid: Grid, scene: SawScene, row_mm: float) -> None:
         signs += [(row + 1 + n, one) for n, one in enumerate(below)]
         for at, (sign, word) in signs:
             grid[at, column] = sign
-            _beside(grid, at, column, word, leftward=mark.end == ("right" if flat else "left"))
+            _beside(grid, at, column, word, leftward=mark.end == "left" and not flat)
+        if mark.maybe:
+            _put(grid, row + 1, column - 3, f"if kept {mark.end}")
     if scene.pivot is not None and scene.pivot_at is not None:
         row, column = _cell(scene.pivot, row_mm)
         grid[row, column] = "o"
@@ -86,13 +88,15 @@ def _ends(grid: Grid, scene: SawScene, row_mm: float) -> None:
             _put(grid, row + 1, column - 2, "pivot")
         else:
             # clear of the fence's last signs
-            _beside(grid, row, column + (-3 if scene.pivot_at == "left" else 3), "pivot", leftward=scene.pivot_at == "left")
+            _beside(
+                grid, row, column + (-3 if scene.pivot_at == "left" else 3), "pivot", leftward=scene.pivot_at == "left"
+            )
 
 
 def _stacked(mark: PushMark) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
     """Signs and words above and below the end that is pushed: its arrow, the shim and the stop that it bears on."""
     push = mark.push
-    arrow = (_ARROW[push.way], f"{mark.amount}{', if kept ' + mark.end if mark.maybe else ''}")
+    arrow = (_ARROW[push.way], mark.amount)
     if push.screw is not None:
         screw = ("S", "screw")
         if push.way == "away":
@@ -140,7 +144,7 @@ def _put(grid: Grid, row: int, column: int, word: str) -> None:
 
 
 def _rendered(grid: Grid) -> list[str]:
-    first = min(min(column for _, column in grid), -_WIDTH // 2)
+    first = min(-_WIDTH // 2, *(column for _, column in grid))
     lines = []
     for row in range(min(row for row, _ in grid), max(row for row, _ in grid) + 1):
         columns = {column - first: sign for (at, column), sign in grid.items() if at == row}

@@ -1,4 +1,4 @@
-"""The saw from above as one scene in mm: fence, pivot, pushes and their way, made from the move's plan and nothing else.
+"""The saw from above as one scene in mm: fence, pivot, pushes and their way, made from the move's plan alone.
 
 Points are complex numbers: x to the right, y away from the person behind the saw. The blade runs along x = 0 and cuts
 away from the person; the origin is where the fence's face meets it.

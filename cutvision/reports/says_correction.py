@@ -29,13 +29,11 @@ from cutvision.reports.wording import (
     uncapitalized,
 )
 from cutvision.uncertainty import Quantity, budget
-from cutvision.units import MM_PER_INCH, format_length, format_number
+from cutvision.units import format_length, format_number
 
 # From here on the other influences together matter less than the repeatability of the cut.
 MOSTLY = 0.5
-CHECK_CUT = (
-    "Then cut and measure one more piece. If it comes out about twice as bad, the fence went the wrong way."
-)
+CHECK_CUT = "Then cut and measure one more piece. If it comes out about twice as bad, the fence went the wrong way."
 
 _ASSUMED = {
     "reading": ("a reading repeats to ±{}", "--read-to"),
@@ -115,7 +113,10 @@ def headline(correction: Correction) -> tuple[str, ...]:
             *(_candidate_sentence(correction, one.kept) for one in correction.candidates),
         )
     if decision.action == "leave":
-        return (*first, f"Leave the fence alone. It is within the tolerance, {small_angle_words(decision.tolerance_rad)}.")
+        return (
+            *first,
+            f"Leave the fence alone. It is within the tolerance, {small_angle_words(decision.tolerance_rad)}.",
+        )
     if decision.action == "cannot-tell":
         return (*first, "Leave the fence as it is: its error is too small to see here.", *_remedy(decision))
     return (*first, *_move(correction))
@@ -173,7 +174,13 @@ def budget_table(quantity: Quantity, what: str) -> Table:
     factor, unit = (math.degrees(1.0), "deg") if quantity.unit == "rad" else (1.0, quantity.unit)
     u = quantity.standard_uncertainty * factor
     rows = [
-        (row.name, row.kind, format_number(row.contribution * factor, u / 10), f"{row.share:.0%}", "; ".join(row.sources))
+        (
+            row.name,
+            row.kind,
+            format_number(row.contribution * factor, u / 10),
+            f"{row.share:.0%}",
+            "; ".join(row.sources),
+        )
         for row in budget(quantity)
     ]
     k = quantity.coverage_factor
@@ -208,15 +215,15 @@ def _uncured(correction: Correction) -> tuple[str, ...]:
     size = degrees_words(abs(opening.value), opening.expanded_uncertainty)
     if angle.state == "cannot-tell":
         return (
-            f"The V's own angle is {size} {'more' if opening.value > 0 else 'less'} than it should be: too close to call. "
-            "No turning cures that.",
+            f"The V's own angle is {size} {'more' if opening.value > 0 else 'less'} than it should be: too close to "
+            "call. No turning cures that.",
         )
     frame = ""
     if angle.sides is not None and angle.last_joint is not None:
         frame = f" It opens the last joint of a frame of {angle.sides} sides by {angle_words(_size(angle.last_joint))}."
     return (
-        f"Reset the V's arms to each other: the angle between them is {size} too {'large' if opening.value > 0 else 'small'}, "
-        f"which no turning of the V cures.{frame}",
+        f"Reset the V's arms to each other: the angle between them is {size} too "
+        f"{'large' if opening.value > 0 else 'small'}, which no turning of the V cures.{frame}",
     )
 
 
@@ -251,7 +258,10 @@ def _candidates(correction: Correction) -> Table | None:
         return None
     which = "{} arm alone" if correction.arms is not None else "if kept on the {}"
     rows = [
-        (which.format(one.kept), f"{angle_words(one.angle_error)}: {length_words(one.fence_move)} {one.turn or ''}".strip())
+        (
+            which.format(one.kept),
+            f"{angle_words(one.angle_error)}: {length_words(one.fence_move)} {one.turn or ''}".strip(),
+        )
         for one in correction.candidates
     ]
     return Table("", (), tuple(rows))
@@ -295,6 +305,6 @@ def _repeatability_lines(correction: Correction) -> list[str]:
     if spread.share < MOSTLY:
         return []
     return [
-        f"The repeatability of the cut makes {spread.share:.0%} of the variance: more pieces help, measuring better does "
-        "not. Four times the pieces, cut at one setting, halve it."
+        f"The repeatability of the cut makes {spread.share:.0%} of the variance: more pieces help, measuring better "
+        "does not. Four times the pieces, cut at one setting, halve it."
     ]

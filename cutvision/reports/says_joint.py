@@ -31,9 +31,9 @@ def joint_report(preview: JointPreview) -> Report:
 def joint_lines(preview: JointPreview) -> tuple[str, ...]:
     """What stands beside a correction: the fence's error as it stands, in the joints of a frame cut at it."""
     return (
-        f"With every end of a frame of {preview.sides} sides, {_plain_length(preview.stock_mm)} wide, cut at this fence "
-        f"as it stands, each joint opens by {length_words_or_plain(preview.gap_each)} at its {_end(preview)}, which "
-        f"{sight(preview.gap_each.value)}.",
+        f"With every end of a frame of {preview.sides} sides, {_plain_length(preview.stock_mm)} wide, cut at this "
+        f"fence as it stands, each joint opens by {length_words_or_plain(preview.gap_each)} at its {_end(preview)}, "
+        f"which {sight(preview.gap_each.value)}.",
         f"All left to the last joint, that opens by {length_words_or_plain(preview.gap_last)}.",
         f"Cuts true to {_limit(preview)} keep each joint below {_plain_length(VISIBLE_MM[0])}.",
     )
@@ -80,7 +80,8 @@ def _about_cuts(preview: JointPreview) -> tuple[str, ...]:
     limit = f"{_plain_length(VISIBLE_MM[0])}, the least gap that shows (common practice, no source)"
     if seen != "does not show":
         return (
-            f"True the fence before you cut the frame: shared by all joints, a gap of {length_words_or_plain(gap)} {seen}.",
+            f"True the fence before you cut the frame: shared by all joints, a gap of {length_words_or_plain(gap)} "
+            f"{seen}.",
             f"An error of at most {_limit(preview)} in each cut keeps each joint below {limit}.",
         )
     lines = [f"Cut the frame: shared by all joints, a gap of {length_words_or_plain(gap)} {seen}."]

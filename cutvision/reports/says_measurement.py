@@ -55,7 +55,9 @@ def measurement_report(
     quantities = _quantities(measurement)
     budgets = tuple(budget_table(q, _shop_words(measurement, name)) for name, q in measurement.quantities.items())
     sections = (
-        Section("How the piece lies", tuple(line for line in (pencil_line(measurement.shape), *_rough(measurement)) if line)),
+        Section(
+            "How the piece lies", tuple(line for line in (pencil_line(measurement.shape), *_rough(measurement)) if line)
+        ),
         Section("Photos", _photos(measurement)),
     )
     if correction is None:
@@ -81,7 +83,9 @@ def measurement_report(
     )
 
 
-def piece_headline(measurement: Measurement, nominal_rad: float = math.pi / 4, kept: Side | None = None) -> tuple[str, ...]:
+def piece_headline(
+    measurement: Measurement, nominal_rad: float = math.pi / 4, kept: Side | None = None
+) -> tuple[str, ...]:
     """What the piece is, in a sentence or two."""
     quantities = measurement.quantities
     if measurement.shape == "strip":
@@ -183,8 +187,8 @@ def _rough(measurement: Measurement) -> list[str]:
         return []
     bound = format_bound(math.degrees(2 * worst))
     return [
-        f"The uncertainties are this piece's. Its sawn edges are rough, which hides up to {bound} deg more of what the saw "
-        "did. A longer or a planed edge, or more pieces, hide less."
+        f"The uncertainties are this piece's. Its sawn edges are rough, which hides up to {bound} deg more of what "
+        "the saw did. A longer or a planed edge, or more pieces, hide less."
     ]
 
 
@@ -207,4 +211,3 @@ def _notes(measurement: Measurement) -> tuple[str, ...]:
     own = [("", note) for note in measurement.notes]
     photos = [(f"{p.file}: ", note) for p in measurement.photos for note in p.notes if note not in measurement.notes]
     return tuple(f"{before}{note.message} {note.remedy}".strip() for before, note in own + photos)
-

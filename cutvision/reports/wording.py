@@ -97,7 +97,7 @@ def turned_words(screw: ScrewTurn) -> str:
         said = _EIGHTHS[rest]
     else:
         part = f" {Fraction(rest, 8)}" if rest else ""
-        said = f"{whole}{part} {'turn' if eighths == 8 else 'turns'}"  # noqa: PLR2004
+        said = f"{whole}{part} {'turn' if eighths == 8 else 'turns'}"
     return f"{said} {_TURNED[screw.way]}"
 
 

@@ -38,19 +38,6 @@ def test_each_gap_as_json(
     assert (told["side"], told["turn"]) == (side, turn)
 
 
-@pytest.mark.parametrize("arguments", [DIRECT, FACING, FRAME])
-def test_each_text_leads_with_the_action_and_carries_assumptions_drawing_and_cautions(
-    run: Callable[..., Any], arguments: list[str]
-) -> None:
-    """Action first, the shop's rule beside, defaults with their options, the drawing, the cautions; 80 columns."""
-    done = run(*arguments, *LEVER, "--shim-set", "metric-20", "--budget", "--tolerance", "0.01deg")
-    assert done.status == 0
-    assert done.out.startswith(("Move the fence's", "Turn the fence", "Leave the fence as it is until more is known"))
-    for word in ("by the shop rule", "--gap-to", "unplug", "Budget"):
-        assert word in done.out
-    assert max(map(len, done.out.splitlines())) <= 80
-
-
 @pytest.mark.parametrize("command", [direct, facing, frame])
 def test_the_worked_example_of_the_help_runs(run: Callable[..., Any], command: Callable[..., None]) -> None:
     """What the help shows as an example is a command that gives a result."""

@@ -74,7 +74,7 @@ def test_a_typed_option_wins(run: Run, sled: Path) -> None:
     own = run(*LEGS, "--jig", sled, *OWN)
     assert own.status == 0
     assert (
-        json.loads(own.out)["leaf_stack"] == json.loads(run(*LEGS, "--fence-length", "380mm", *OWN).out)["leaf_stack"]
+        json.loads(own.out)["shims"] == json.loads(run(*LEGS, "--fence-length", "380mm", *OWN).out)["shims"]
     )
 
 

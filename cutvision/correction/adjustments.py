@@ -29,6 +29,8 @@ MOST_PIECES = 20
 # A leaf's own thickness and how it seats, or a rule laid to a pencil mark it is not (common practice, no source).
 MOVED_TO_MM = 0.02
 LARGEST_TURN_RAD = math.radians(5.0)
+# An uncertainty as large as the error does not tell its way yet; this much less does.
+BELOW = 1 - 1e-6
 COMMON_KEY = "shared by all cuts"
 
 
@@ -378,7 +380,7 @@ def more_pieces(error: Quantity, cuts: int, tolerance_rad: float) -> int | None:
     """
     shared = math.fsum(c * c for i, c in error.components.items() if i.key == COMMON_KEY)
     own = (error.standard_uncertainty**2 - shared) * cuts
-    margin = max(tolerance_rad, abs(error.value))
+    margin = max(tolerance_rad, abs(error.value) * BELOW)
     room = (margin / error.coverage_factor) ** 2 - shared
     if not room > 0:
         return None

@@ -6,6 +6,7 @@ import contextlib
 import hashlib
 import io
 import math
+import re
 import warnings
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -16,6 +17,7 @@ from PIL import ExifTags, Image, ImageCms, ImageOps, UnidentifiedImageError
 
 from cutvision.errors import PhotoRefused
 from cutvision.files import NotReadError, read_bounded
+from cutvision.imaging.opencv import decoded_colours
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -30,6 +32,11 @@ SIXTEEN_BIT_MAX = 65535
 _FORMATS = ("JPEG", "PNG", "TIFF", "WEBP")  # a JPEG that holds more than one picture calls itself MPO once it is open
 _HEIF_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
 _AS_STORED = "Send the photo as the phone stored it: JPEG, PNG, TIFF or WebP (or HEIC with the extra)."
+_JPEG_MARK = re.compile(rb"\xff[^\x00\x01\xd0-\xd8\xff]")
+"""A marker that begins a segment or ends the picture; the others stand alone, or are stuffing among the pixels."""
+_END_OF_IMAGE = 0xD9
+_TURNS = {2: (True, 0), 3: (False, 2), 4: (True, 2), 5: (True, 3), 6: (False, 1), 7: (True, 1), 8: (False, 3)}
+"""EXIF orientation -> whether to mirror left and right first, and then how many quarter turns clockwise."""
 _SUBFILE_TYPE_TAG, _DNG_VERSION_TAG = 0x00FE, 0xC612
 
 
@@ -95,10 +102,13 @@ def read_photo(data: bytes, name: str) -> Photo:
         with Image.open(io.BytesIO(data), formats=_openable(data)) as image:
             _check_header(image)
             kind = "JPEG" if image.format == "MPO" else str(image.format)
-            image.load()
             exif, recorded_px = _exif_facts(image)
-            upright = image if kind == "HEIF" else ImageOps.exif_transpose(image)
-            stored = _rgb(upright)
+            if kind == "JPEG" and image.mode == "RGB" and _is_whole_jpeg(data):
+                stored = _jpeg(data, image)
+            else:
+                image.load()
+                upright = image if kind == "HEIF" else ImageOps.exif_transpose(image)
+                stored = _rgb(upright)
     stored.setflags(write=False)
     photo = Photo(name, hashlib.sha256(data).hexdigest(), stored, exif)
     return _with_notes(photo, kind, recorded_px)
@@ -183,6 +193,31 @@ def _is_camera_raw(image: Image.Image) -> bool:
     return _DNG_VERSION_TAG in tags or bool(int(tags.get(_SUBFILE_TYPE_TAG, 0)) & 1)
 
 
+def _is_whole_jpeg(data: bytes) -> bool:
+    """Whether the first picture of a JPEG's bytes comes to its end mark. Source: ITU-T T.81, annex B.
+
+    OpenCV fills up what a file that was cut short lacks, and says nothing; Pillow refuses it.
+    """
+    at = 2
+    while mark := _JPEG_MARK.search(data, at):
+        code = mark.group()[1]
+        if code == _END_OF_IMAGE:
+            return True
+        at = mark.end() + int.from_bytes(data[mark.end() : mark.end() + 2])
+    return False
+
+
+def _jpeg(data: bytes, image: Image.Image) -> np.ndarray:
+    """(H, W, 3) uint8 in sRGB of a whole JPEG whose header `image` has read, decoded in half of Pillow's memory."""
+    stored = decoded_colours(data)
+    turn = _TURNS.get(image.getexif().get(ExifTags.Base.Orientation, 1))
+    if turn is not None:
+        mirrored, quarters = turn
+        stored = np.ascontiguousarray(np.rot90(stored[:, ::-1] if mirrored else stored, -quarters))
+    profile = _profile(image)
+    return stored if profile is None else np.asarray(_converted(Image.fromarray(stored), profile))
+
+
 def _rgb(image: Image.Image) -> np.ndarray:
     """Any mode -> (H, W, 3) uint8 or uint16 in sRGB. Raises PhotoRefused for pixels without an agreed scale."""
     if image.mode.startswith("I"):
@@ -210,20 +245,35 @@ def _opaque(image: Image.Image) -> Image.Image:
 
 def _in_srgb(image: Image.Image) -> Image.Image:
     """8-bit pixels in sRGB, by the profile the file carries; without a (sound) one they count as sRGB already."""
+    profile = _profile(image)
+    if profile is not None:
+        return _converted(image, profile)
+    return image if image.mode == "RGB" else image.convert("RGB")
+
+
+def _profile(image: Image.Image) -> ImageCms.ImageCmsProfile | None:
+    """The colour profile the file carries; None for sRGB's own, for one that cannot be read and for none."""
     embedded = image.info.get("icc_profile")
     if embedded:
         with contextlib.suppress(ImageCms.PyCMSError, OSError):
             profile = ImageCms.ImageCmsProfile(io.BytesIO(embedded))
             if "sRGB" not in (profile.profile.profile_description or ""):
-                converted = ImageCms.profileToProfile(
-                    image,
-                    profile,
-                    ImageCms.createProfile("sRGB"),
-                    renderingIntent=ImageCms.Intent.RELATIVE_COLORIMETRIC,
-                    outputMode="RGB",
-                )
-                if converted is not None:
-                    return converted
+                return profile
+    return None
+
+
+def _converted(image: Image.Image, profile: ImageCms.ImageCmsProfile) -> Image.Image:
+    """The picture in sRGB, or as it is when the profile does not fit its pixels."""
+    with contextlib.suppress(ImageCms.PyCMSError, OSError):
+        converted = ImageCms.profileToProfile(
+            image,
+            profile,
+            ImageCms.createProfile("sRGB"),
+            renderingIntent=ImageCms.Intent.RELATIVE_COLORIMETRIC,
+            outputMode="RGB",
+        )
+        if converted is not None:
+            return converted
     return image if image.mode == "RGB" else image.convert("RGB")
 
 

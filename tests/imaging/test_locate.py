@@ -12,7 +12,7 @@ from cutvision.errors import PhotoRefused
 from cutvision.imaging.camera import project, world_from_sheet
 from cutvision.imaging.locate import SheetSighting, locate_sheet
 from cutvision.imaging.photo import ExifFacts, Photo
-from cutvision.simulation.render import RenderedPhoto
+from simulation.render import RenderedPhoto
 
 SADDLE_RMS_PX = 0.06  # on rendered photos of 4 px a mm with blur, noise and JPEG; common practice is 0.05 to 0.1
 SADDLE_WORST_PX = 0.25

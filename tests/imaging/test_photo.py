@@ -296,6 +296,8 @@ WHOLE_JPEG = encoded(scene(1200, 1600), "JPEG")
         (b"not a photo at all, though it is named so", "unreadable", "not a picture"),
         (b"%PDF-1.7", "unreadable", "document"),
         (WHOLE_JPEG[: len(WHOLE_JPEG) // 2], "unreadable", "cut short"),
+        (WHOLE_JPEG[:-2], "unreadable", "cut short"),
+        (encoded(scene(1200, 1600), "JPEG", progressive=True)[:-400], "unreadable", "cut short"),
         (WHOLE_JPEG[:60], "unreadable", ""),
         (encoded(scene(), "PNG")[:-400], "unreadable", "cut short"),
         (animated("GIF"), "unreadable", "GIF"),

@@ -20,11 +20,11 @@ from cutvision.measurement.pipeline import _edge_form, measure
 from cutvision.measurement.request import MeasureRequest
 from cutvision.measurement.result import Measurement, Shape
 from cutvision.measurement.shapes import KINDS
-from cutvision.simulation.photo_file import as_photo
-from cutvision.simulation.random_scenes import Wishes, random_scene, turned_scene
-from cutvision.simulation.refused_scenes import good_scene
-from cutvision.simulation.render import render
 from cutvision.target import SHEETS
+from simulation.photo_file import as_photo
+from simulation.random_scenes import Wishes, random_scene, turned_scene
+from simulation.refused_scenes import good_scene
+from simulation.render import render
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 REFUSED = tuple(

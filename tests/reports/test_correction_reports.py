@@ -73,8 +73,8 @@ EVERY = [
         (square(0.1, "right"), ["right end", "toward the work (away from you)", "turns counter-clockwise"]),
         (square(-0.1, "right"), ["right end", "away from the work (toward you)", "turns clockwise"]),
         (square(-0.1), ["the side you keep", "away from the work (toward you)", "under 90 deg"]),
-        (miter(101.62, 101.62), ["Leave the fence alone", "off true"]),
-        (miter(101.62, 101.35, tolerance_deg=0.06), ["cannot tell", "So far: the fence stands 0.076"]),
+        (miter(101.62, 101.62, tolerance_deg=0.06), ["Leave the fence alone", "off true"]),
+        (miter(101.62, 101.62, tolerance_deg=0.01), ["Leave the fence as it is", "too small to see"]),
     ],
 )
 def test_the_answer_leads_with_what_to_do(correction: Correction, words: list[str]) -> None:

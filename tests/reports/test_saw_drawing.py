@@ -125,13 +125,18 @@ def test_a_leaf_lies_on_the_side_of_the_fence_that_it_pushes_from() -> None:
         assert (middle < drawn["pivot"].center[1]) == nearer
 
 
+def test_no_turn_is_drawn_that_nobody_knows() -> None:
+    """A square cut, or a photo of a miter, without the kept side: left and right are not known, so nothing is drawn."""
+    assert saw_drawing(square(0.2, None, None)) is None
+    assert saw_drawing(miter(0.2, None, None)) is None
+
+
 def test_without_a_geometry_the_picture_says_what_it_took() -> None:
-    """A V for 45 deg, the pivot at the other end for a square cut, left for an unknown side; text in the figure."""
+    """A V for 45 deg, the pivot at the other end for a square cut; text in the figure."""
     for correction, said in (
-        (miter(0.2, None, None), "Drawn as a V on two feet"),
+        (miter(0.2, None, "left"), "Drawn as a V on two feet"),
         (miter(0.2, None, "left", 30.0), "Wherever your pivot sits"),
         (square(0.2, None, "right"), "Drawn with the pivot at the left end"),
-        (square(0.2, None, None), "kept on the right, mirror it"),
     ):
         figure = saw_drawing(correction)
         assert figure is not None
@@ -225,10 +230,10 @@ def lone(line: str, signs: str) -> list[tuple[int, str]]:
 
 @pytest.mark.parametrize("geometry", [*SINGLE, *V, *SCREWS, FenceGeometry("v-foot", point_ahead_mm=190.0)])
 def test_the_report_and_the_json_tell_the_plan(geometry: FenceGeometry) -> None:
-    """Action first, what the next piece reads, both units, cautions; the same under "move" in JSON."""
+    """Action first, what the next piece reads, both units, cautions; the same under "plan" in JSON."""
     correction = miter(0.2, geometry, "left")
     text = " ".join(correction_text(correction).split())
-    told = correction_as_json(correction)["move"]
+    told = correction_as_json(correction)["plan"]
     plan = correction.plan
     assert plan is not None
     assert "What the next piece, as large and cut likewise, should read" in text

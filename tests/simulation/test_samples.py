@@ -12,11 +12,11 @@ import pytest
 from cutvision.errors import REFUSALS
 from cutvision.imaging.camera import project, world_from_sheet
 from cutvision.imaging.photo import read_photo_file
-from cutvision.simulation.photo_file import as_photo
-from cutvision.simulation.refused_scenes import REFUSED, good_scene, refused_scene
-from cutvision.simulation.render import render
-from cutvision.simulation.samples import MADE_BY, expected_entries, main, samples
-from cutvision.simulation.truth import true_quantities
+from simulation.photo_file import as_photo
+from simulation.refused_scenes import REFUSED, good_scene, refused_scene
+from simulation.render import render
+from simulation.samples import MADE_BY, expected_entries, main, samples
+from simulation.truth import true_quantities
 
 FOLDER = Path(__file__).parents[2] / "sample_images"
 SAMPLE_BYTES, REFUSED_BYTES, FOLDER_BYTES = 1_200_000, 300_000, 12_000_000

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from cutvision.simulation.scene import Point
+from simulation.scene import Point
 
 
 def turned(points: Sequence[Point], turn_rad: float, middle: Point) -> tuple[Point, ...]:

@@ -8,15 +8,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cutvision.simulation.edges import sides_of
-from cutvision.simulation.grid import Grid, grid_of
-from cutvision.simulation.printed import SURFACE_MM, ink_share, surface_picture
-from cutvision.simulation.prism import appearance, at_height, part_of_photo
-from cutvision.simulation.scene import Colour, Light, Piece, Scene
-from cutvision.simulation.sensor import blurred, developed
-from cutvision.simulation.shadow import Patch, lamp_patch, surround_patch
-from cutvision.simulation.truth import SIDES, true_quantities
-from cutvision.simulation.wood import SPECIES, Picture, bench_picture, grain_picture
+from simulation.edges import sides_of
+from simulation.grid import Grid, grid_of
+from simulation.printed import SURFACE_MM, ink_share, surface_picture
+from simulation.prism import appearance, at_height, part_of_photo
+from simulation.scene import Colour, Light, Piece, Scene
+from simulation.sensor import blurred, developed
+from simulation.shadow import Patch, lamp_patch, surround_patch
+from simulation.truth import SIDES, true_quantities
+from simulation.wood import SPECIES, Picture, bench_picture, grain_picture
 
 PAPER_ALBEDO: Colour = (0.86, 0.86, 0.86)
 INK_ALBEDO: Colour = (0.045, 0.045, 0.047)

@@ -8,9 +8,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from cutvision.imaging.camera import CameraModel, Pose, project, world_from_sheet
-from cutvision.simulation.pieces import board_outline, miter_outline, strip_outline, turned
-from cutvision.simulation.pose import phone_camera, pose_over
-from cutvision.simulation.scene import (
+from cutvision.target.sheet import SHEETS, Sheet
+from simulation.pieces import board_outline, miter_outline, strip_outline, turned
+from simulation.pose import phone_camera, pose_over
+from simulation.scene import (
     Ambient,
     Bench,
     BrokenTip,
@@ -26,8 +27,7 @@ from cutvision.simulation.scene import (
     Shape,
     Stretch,
 )
-from cutvision.simulation.wood import SPECIES
-from cutvision.target.sheet import SHEETS, Sheet
+from simulation.wood import SPECIES
 
 WOODS = tuple(name for name in SPECIES if name not in {"steel", "skin", "paper"})
 LIGHTINGS = ("window", "two", "lamp", "hard")

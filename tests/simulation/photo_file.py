@@ -8,7 +8,7 @@ from pathlib import Path
 from PIL import Image
 
 from cutvision.imaging.photo import Photo, read_photo
-from cutvision.simulation.render import RenderedPhoto
+from simulation.render import RenderedPhoto
 
 _MAKE, _MODEL, _ORIENTATION, _EXIF_BLOCK = 0x010F, 0x0110, 0x0112, 0x8769
 _FOCAL_MM, _FOCAL_35MM = 0x920A, 0xA405

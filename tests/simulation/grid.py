@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from cutvision.imaging.camera import back_project
-from cutvision.simulation.scene import Scene
+from simulation.scene import Scene
 
 
 def _weights(count: int, step: float) -> tuple[np.ndarray, np.ndarray]:

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from cutvision.simulation.edges import Side, sides_of
-from cutvision.simulation.scene import Light, Piece
+from simulation.edges import Side, sides_of
+from simulation.scene import Light, Piece
 
 _SAMPLES = 24
 

@@ -10,7 +10,7 @@ import numpy as np
 from scipy import ndimage, signal
 
 from cutvision.plane import Line
-from cutvision.simulation.scene import Piece
+from simulation.scene import Piece
 
 STEP_MM = 0.02
 _BEYOND_MM = 6.0

@@ -9,8 +9,8 @@ import cv2
 import numpy as np
 
 from cutvision.imaging.camera import project, world_from_sheet
-from cutvision.simulation.edges import Side, sides_of
-from cutvision.simulation.scene import Piece, Scene
+from simulation.edges import Side, sides_of
+from simulation.scene import Piece, Scene
 
 _NONE, _TOP = 0, 1
 # A rank-1 lattice of a prime number of points: edges along a pixel's sides or diagonals are cut as finely as any other.

@@ -1,6 +1,6 @@
 """The sample photos of an invented workshop, with what a perfect instrument would read on each.
 
-Run `python -m cutvision.simulation.samples OUT_DIR` to make them again.
+Run `python -m simulation.samples OUT_DIR` to make them again.
 """
 
 from __future__ import annotations
@@ -12,12 +12,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from cutvision.simulation.photo_file import write_jpeg
-from cutvision.simulation.pieces import miter_outline, strip_outline, turned
-from cutvision.simulation.pose import phone_camera, pose_over
-from cutvision.simulation.refused_scenes import REFUSED, refused_scene
-from cutvision.simulation.render import render
-from cutvision.simulation.scene import (
+from cutvision.target.sheet import SHEETS
+from simulation.photo_file import write_jpeg
+from simulation.pieces import miter_outline, strip_outline, turned
+from simulation.pose import phone_camera, pose_over
+from simulation.refused_scenes import REFUSED, refused_scene
+from simulation.render import render
+from simulation.scene import (
     Ambient,
     Bench,
     BrokenTip,
@@ -30,10 +31,9 @@ from cutvision.simulation.scene import (
     Shape,
     Stretch,
 )
-from cutvision.simulation.truth import true_quantities
-from cutvision.target.sheet import SHEETS
+from simulation.truth import true_quantities
 
-MADE_BY = "cutvision.simulation.samples"
+MADE_BY = "simulation.samples"
 _WIDTH, _HEIGHT, _FOCAL_35MM = 3264, 2448, 25.0
 # The office printer's stretch, and what the bench maker read on the print with a steel rule.
 _STRETCH = Stretch(0.0012, -0.0007, 0.0006)
@@ -185,7 +185,7 @@ def write_samples(folder: Path) -> None:
 def main(arguments: Sequence[str]) -> int:
     """Make the samples in the folder named; 2 when none is named."""
     if len(arguments) != 1:
-        sys.stderr.write("say where: python -m cutvision.simulation.samples OUT_DIR\n")
+        sys.stderr.write("say where: python -m simulation.samples OUT_DIR\n")
         return 2
     write_samples(Path(arguments[0]))
     return 0

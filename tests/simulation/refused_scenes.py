@@ -6,10 +6,10 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 
-from cutvision.simulation.pieces import board_outline, miter_outline, turned
-from cutvision.simulation.pose import phone_camera, pose_over
-from cutvision.simulation.scene import Ambient, Bench, Light, PhotoSettings, Piece, Point, Scene
 from cutvision.target.sheet import SHEETS
+from simulation.pieces import board_outline, miter_outline, turned
+from simulation.pose import phone_camera, pose_over
+from simulation.scene import Ambient, Bench, Light, PhotoSettings, Piece, Point, Scene
 
 _WIDTH, _HEIGHT, _FOCAL_35MM = 1632, 1224, 26.0
 

@@ -7,7 +7,7 @@ import math
 import cv2
 import numpy as np
 
-from cutvision.simulation.scene import PhotoSettings
+from simulation.scene import PhotoSettings
 
 _STEPS = 1 << 14
 _BORDER = cv2.BORDER_REPLICATE

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from cutvision.simulation.scene import Colour
+from simulation.scene import Colour
 
 
 @dataclass(frozen=True, slots=True)

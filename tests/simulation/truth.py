@@ -7,8 +7,8 @@ import math
 import numpy as np
 
 from cutvision.plane import Line, angle_between, intersection
-from cutvision.simulation.edges import sawn_line, true_line
-from cutvision.simulation.scene import Scene, Shape
+from simulation.edges import sawn_line, true_line
+from simulation.scene import Scene, Shape
 
 SIDES: dict[Shape, int] = {"miter": 3, "strip": 4, "corner": 4, "board": 4}
 # A strip's ends, and the two sides of a corner's board that lie out of the window.

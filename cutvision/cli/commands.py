@@ -79,7 +79,7 @@ def add(
     """
     parts = (kind, *beside)
     fields = [(part, one) for part in parts for one in declared(part)]
-    fields.sort(key=lambda pair: not pair[1].is_list)
+    fields.sort(key=lambda pair: not pair[1].is_argument)
     names = [one.field for _, one in fields]
     if len(set(names)) < len(names):
         raise TypeError(f"{name} has options of the same name: {sorted(names)}")
@@ -133,8 +133,9 @@ _HELP_ALL = Annotated[
 
 def _option(one: Declared) -> Any:
     """The option as typer takes it; what must be given is asked for or refused later, in one place for all."""
-    if one.is_list:
-        return Annotated[list[Path] | None, typer.Argument(metavar=f"{one.key}...", help=one.say.help)]
+    of_list = list[Path] if one.is_file else list[str]
+    if one.is_argument:
+        return Annotated[of_list | None, typer.Argument(metavar=f"{one.key}...", help=one.say.help)]
     if one.is_switch:
         return Annotated[bool, typer.Option(one.option, help=one.say.help)]
     default = "" if one.default is None else f" ({one.default} unless you say)"
@@ -143,6 +144,8 @@ def _option(one: Declared) -> Any:
     told = typer.Option(one.option, metavar=metavar, help=text)
     if one.choices:
         return Annotated[Literal[one.choices] | None, told]  # type: ignore[valid-type]
+    if one.is_list:
+        return Annotated[of_list | None, told]
     return Annotated[(int if one.is_count else Path if one.is_file else str) | None, told]
 
 
@@ -172,7 +175,7 @@ def _from_jig(
     from cutvision.cli.jigs import known_jig
     from cutvision.jobs.jig import fill
 
-    jig = known_jig(named.jig, getattr(named, "logbook", None), corner_asked=asked.get("corner") is None)
+    jig = known_jig(named.jig, getattr(named, "logbook", None), corner_asked="corner" in asked and asked["corner"] is None)
     filled = fill(kind, asked, jig, cuts)
     return filled.said, filled.sources
 

@@ -62,7 +62,7 @@ class Say:
 
     help: one or two sentences. kind: of the text; None for a choice or a switch. group: the heading it stands under
     when everything is listed. main: whether the short help shows it. option: its spelling, when that is not the field's
-    name. in_jig: an example of it in a jig's file; empty when a jig does not hold it. formerly: its spelling in older
+    name; in capitals for what is typed without an option, such as photos. in_jig: an example of it in a jig's file; empty when a jig does not hold it. formerly: its spelling in older
     logbooks and jig files.
     """
 
@@ -77,7 +77,10 @@ class Say:
 
 @dataclass(frozen=True, slots=True)
 class Declared:
-    """A field of a request as it is said. option: with its dashes. choices: empty unless one of several words."""
+    """A field of a request as it is said.
+
+    option: with its dashes, or in capitals for what is typed without. choices: empty unless one of several words.
+    """
 
     field: str
     option: str
@@ -90,14 +93,22 @@ class Declared:
     is_file: bool
 
     @property
+    def is_argument(self) -> bool:
+        """Whether it is typed without an option."""
+        return self.option.isupper()
+
+    @property
     def key(self) -> str:
         """The option without its dashes, as a jig's file spells it."""
         return self.option.removeprefix("--")
 
     def read(self, value: Any) -> Any:
         """The value as the request's field holds it. Raises InputError in the option's name."""
-        if value is None or self.is_switch or self.is_list:
+        if value is None or self.is_switch:
             return value
+        if self.is_list:
+            several = (value,) if isinstance(value, str | Path) else value
+            return tuple(Path(one) if self.is_file else str(one) for one in several)
         if self.is_file:
             return Path(value)
         if self.is_count:
@@ -136,17 +147,18 @@ def declared(kind: type) -> tuple[Declared, ...]:
         if say is None:
             continue
         bare = _bare(hint)
+        name = say.option or field.name.replace("_", "-")
         found.append(
             Declared(
                 field=field.name,
-                option=f"--{say.option or field.name.replace('_', '-')}",
+                option=name if name.isupper() else f"--{name}",
                 say=say,
                 default=None if field.default is dataclasses.MISSING else field.default,
                 choices=tuple(map(str, get_args(bare))) if get_origin(bare) is Literal else (),
                 is_switch=bare is bool,
                 is_count=bare is int,
                 is_list=get_origin(bare) is tuple,
-                is_file=bare is Path,
+                is_file=Path in {bare, *get_args(bare)},
             )
         )
     return tuple(found)

@@ -1,4 +1,4 @@
-"""A command made from a request's declaration: its options, its help, a jig's values, and the questions in a terminal."""
+"""A command made from a request's declaration: its options, its help, a jig's values, the questions in a terminal."""
 
 from __future__ import annotations
 
@@ -18,6 +18,8 @@ from cutvision.jobs.said import Declared, declared, request
 from cutvision.reports.columns import wrap
 
 ALL = "--help-all"
+# Other ways of saying the same, which nobody is asked for.
+LAST_RESORTS = frozenset({"difference", "reading"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +81,8 @@ def add(
     """
     parts = (kind, *beside)
     fields = [(part, one) for part in parts for one in declared(part)]
-    fields.sort(key=lambda pair: not pair[1].is_argument)
+    own = set(inspect.get_annotations(kind))
+    fields.sort(key=lambda pair: (not pair[1].by_place, pair[1].field not in own))
     names = [one.field for _, one in fields]
     if len(set(names)) < len(names):
         raise TypeError(f"{name} has options of the same name: {sorted(names)}")
@@ -134,8 +137,9 @@ _HELP_ALL = Annotated[
 def _option(one: Declared) -> Any:
     """The option as typer takes it; what must be given is asked for or refused later, in one place for all."""
     of_list = list[Path] if one.is_file else list[str]
-    if one.is_argument:
-        return Annotated[of_list | None, typer.Argument(metavar=f"{one.key}...", help=one.say.help)]
+    if one.by_place:
+        kind, metavar = (of_list | None, f"{one.key}...") if one.is_list else (str | None, one.key)
+        return Annotated[kind, typer.Argument(metavar=metavar, help=one.say.help)]
     if one.is_switch:
         return Annotated[bool, typer.Option(one.option, help=one.say.help)]
     default = "" if one.default is None else f" ({one.default} unless you say)"
@@ -160,7 +164,7 @@ def _words_of(context: typer.Context) -> tuple[str, ...]:
     words: list[str] = []
     command: Any = context
     while command.parent is not None:
-        words.insert(0, str(command.command.name))
+        words.insert(0, str(command.info_name))
         command = command.parent
     return tuple(words)
 
@@ -191,17 +195,13 @@ def ask_for_missing(kind: type, asked: dict[str, Any]) -> dict[str, Any]:
     if not missing or not watched:
         return asked
     by_field = {one.field: one for one in declared(kind)}
-    questions = [by_field[name] for group in missing for name in _first_way(group, asked)]
+    questions = [by_field[name] for group in missing for name in group if name not in LAST_RESORTS]
     from cutvision.reports.cautions import cautions
 
     tell("\n".join(wrap(text, "- ", "  ") for text in cautions("measure")))
     for one in questions:
         asked[one.field] = _answer_to(one)
     return asked
-
-
-def _first_way(group: Sequence[str], asked: dict[str, Any]) -> list[str]:
-    return [name for name in group if asked.get(name) is None and not name.startswith("or_")]
 
 
 def _answer_to(one: Declared) -> Any:

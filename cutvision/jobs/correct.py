@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from cutvision.correction import Assumption, Correction
-from cutvision.correction.explanation import Explanation
-from cutvision.correction.feeler_stack import StackAdvice
-from cutvision.correction.joint import JointPreview
 from cutvision.jobs.fence import FenceSaid, JointSaid, ShimsSaid
+
+if TYPE_CHECKING:
+    from cutvision.correction import Assumption, Correction
+    from cutvision.correction.explanation import Explanation
+    from cutvision.correction.feeler_stack import StackAdvice
+    from cutvision.correction.joint import JointPreview
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,36 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
-from cutvision.correction import (
-    Assumption,
-    ReadingCare,
-    assumptions,
-    correct_arms_from_angles,
-    correct_arms_from_legs,
-    correct_assembly,
-    gap_assumptions,
-    outliers,
-    typed_angle,
-    typed_corner,
-    typed_distance,
-    typed_gap,
-    typed_gauge,
-    typed_legs,
-)
-from cutvision.correction.assembly import LEAST_GAP_MM, JointGap, Joints
-from cutvision.correction.explained_ways import explain_arms
-from cutvision.correction.joint import frame_miter
-from cutvision.correction.miter import is_45
-from cutvision.correction.readings import angle_assumptions
-from cutvision.correction.v_arms import LEG_MM, LegPair
 from cutvision.errors import InputError
 from cutvision.jobs.correct import CorrectResult, CorrectSaid
 from cutvision.jobs.fence import FENCE, RepeatsSaid
 from cutvision.jobs.reading import CARE, EDGE_FORM, NOMINAL, SQUARE_TO, BlankSaid, CaliperSaid, GapSaid, noted
 from cutvision.jobs.said import ANGLE, ANGLE_OR_NONE, ANGLES, LENGTH, LENGTHS, LENGTHS_OR_NONE, Say, length
 from cutvision.units import parse_angle, parse_angles, parse_lengths
+
+if TYPE_CHECKING:
+    from cutvision.correction import ReadingCare
+    from cutvision.correction.assembly import JointGap
+
 
 GapAt = Literal["heel", "toe"]
 FEET_APART = Say(
@@ -63,9 +46,9 @@ class Arms(CorrectSaid, RepeatsSaid, CaliperSaid, BlankSaid):
             main=True,
         ),
     ] = None
-    left_arm_right_leg: Annotated[
-        str | None, Say("Of the same piece, the leg on your right.", LENGTHS, main=True)
-    ] = None
+    left_arm_right_leg: Annotated[str | None, Say("Of the same piece, the leg on your right.", LENGTHS, main=True)] = (
+        None
+    )
     right_arm_left_leg: Annotated[
         str | None,
         Say(
@@ -74,9 +57,9 @@ class Arms(CorrectSaid, RepeatsSaid, CaliperSaid, BlankSaid):
             main=True,
         ),
     ] = None
-    right_arm_right_leg: Annotated[
-        str | None, Say("Of the same piece, the leg on your right.", LENGTHS, main=True)
-    ] = None
+    right_arm_right_leg: Annotated[str | None, Say("Of the same piece, the leg on your right.", LENGTHS, main=True)] = (
+        None
+    )
     fence_length: Annotated[str, FEET_APART]
     nominal: Annotated[str, NOMINAL] = "45deg"
     left_arm_angle: Annotated[
@@ -113,6 +96,11 @@ class Arms(CorrectSaid, RepeatsSaid, CaliperSaid, BlankSaid):
 
 def run_arms(asked: Arms) -> CorrectResult:
     """The V from one piece of each arm. Raises InputError in the option's name."""
+    from cutvision.correction import assumptions, correct_arms_from_legs, outliers, typed_corner, typed_legs
+    from cutvision.correction.explained_ways import explain_arms
+    from cutvision.correction.miter import is_45
+    from cutvision.correction.v_arms import LegPair
+
     if asked.left_arm_angle is not None or asked.right_arm_angle is not None:
         return _by_angles(asked)
     if asked.angle_to is not None or asked.leg_length is not None:
@@ -154,6 +142,10 @@ def run_arms(asked: Arms) -> CorrectResult:
 
 
 def _by_angles(asked: Arms) -> CorrectResult:
+    from cutvision.correction import correct_arms_from_angles, typed_angle
+    from cutvision.correction.readings import angle_assumptions
+    from cutvision.correction.v_arms import LEG_MM
+
     if any(leg is not None for leg in asked._legs.values()):  # noqa: SLF001
         raise InputError("Legs and angles are two ways to say the same.", "Give one of them for both arms.")
     left, right, to = asked.left_arm_angle, asked.right_arm_angle, asked.angle_to
@@ -194,16 +186,14 @@ class Assembly(CorrectSaid, RepeatsSaid, GapSaid):
         str | None,
         Say("Two pieces of the left arm: the shim that just fits (0mm if none).", LENGTHS_OR_NONE, main=True),
     ] = None
-    left_pair_gap_at: Annotated[
-        GapAt | None, Say("Where it gapes: heel (inner corner) or toe (outer).", main=True)
-    ] = None
+    left_pair_gap_at: Annotated[GapAt | None, Say("Where it gapes: heel (inner corner) or toe (outer).", main=True)] = (
+        None
+    )
     right_pair_gap: Annotated[
         str | None, Say("Two pieces of the right arm, in the same way.", LENGTHS_OR_NONE, main=True)
     ] = None
     right_pair_gap_at: Annotated[GapAt | None, Say("Where it gapes: heel or toe.", main=True)] = None
-    mixed_gap: Annotated[
-        str | None, Say("One piece of each arm, in the same way.", LENGTHS_OR_NONE, main=True)
-    ] = None
+    mixed_gap: Annotated[str | None, Say("One piece of each arm, in the same way.", LENGTHS_OR_NONE, main=True)] = None
     mixed_gap_at: Annotated[GapAt | None, Say("Where it gapes: heel or toe.", main=True)] = None
     face: Annotated[str, Say("The joint's length from heel to toe, the same for all.", LENGTHS, main=True)]
     fence_length: Annotated[str, FEET_APART]
@@ -216,6 +206,10 @@ class Assembly(CorrectSaid, RepeatsSaid, GapSaid):
 
 def run_assembly(asked: Assembly) -> CorrectResult:
     """The V from joints of its own pieces. Raises InputError in the option's name."""
+    from cutvision.correction import Assumption, correct_assembly, gap_assumptions, typed_distance, typed_gauge
+    from cutvision.correction.assembly import LEAST_GAP_MM, Joints
+    from cutvision.correction.joint import frame_miter
+
     care = asked.care(edge_form=asked.edge_form, square_to=asked.square_to, pieces=asked.count())
     least_mm = length(asked.least_gap, "--least-gap")
     correction = correct_assembly(
@@ -238,6 +232,9 @@ def run_assembly(asked: Assembly) -> CorrectResult:
 
 def _joint(option: str, gap: str | None, gap_at: GapAt | None, care: ReadingCare) -> JointGap | None:
     """A joint that was put together; None when it was not. Raises InputError in the option's name."""
+    from cutvision.correction import typed_gap
+    from cutvision.correction.assembly import JointGap
+
     if gap is None:
         if gap_at is not None:
             raise InputError(f"{option}-at says where, but {option} is not given.", f"Give {option} too.")

@@ -3,27 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
-from cutvision.correction import (
-    correct_by_protractor,
-    correct_direct,
-    correct_facing,
-    correct_frame,
-    gap_assumptions,
-    typed_distance,
-    typed_gap,
-    typed_gauge,
-    typed_protractor,
-)
-from cutvision.correction.explained_ways import explain_direct, explain_facing, explain_frame, explain_protractor
-from cutvision.correction.joint import frame_miter
-from cutvision.correction.readings import SHUT_TO_MM
 from cutvision.errors import InputError
 from cutvision.jobs.correct import CorrectResult, CorrectSaid
 from cutvision.jobs.fence import FENCE_LENGTH, KEPT, RepeatsSaid, Side
 from cutvision.jobs.reading import CARE, EDGE_FORM, GAP, SQUARE_TO, GapSaid
-from cutvision.jobs.said import ANGLE_OR_NONE, ANGLES, LENGTH_OR_NONE, LENGTHS, LENGTHS_OR_NONE, Say, angle
+from cutvision.jobs.said import ANGLE_OR_NONE, ANGLES, LENGTH_OR_NONE, LENGTHS, LENGTHS_OR_NONE, Needs, Say, angle
 from cutvision.units import parse_angles, parse_lengths
 
 PROTRACTOR = "With a protractor instead"
@@ -45,9 +31,12 @@ class Direct(CorrectSaid, GapSaid):
     --reading 22.4deg --nominal 22.5deg --square-on left --fence-length 560mm
     """
 
-    square_on: Annotated[
-        Side, Say("The side of the blade on which the square lies, as you stand.", main=True)
-    ]
+    needs: ClassVar[Needs] = (
+        ("gap", "over", "gap_at", "reading"),
+        ("square_on",),
+        ("fence_length",),
+    )
+    square_on: Annotated[Side, Say("The side of the blade on which the square lies, as you stand.", main=True)]
     fence_length: Annotated[str, FENCE_LENGTH]
     gap: Annotated[str | None, GAP] = None
     over: Annotated[
@@ -71,17 +60,24 @@ class Direct(CorrectSaid, GapSaid):
             group=PROTRACTOR,
         ),
     ] = None
-    reading_to: Annotated[
-        str | None, Say("How well one protractor reading repeats.", ANGLE_OR_NONE, PROTRACTOR)
-    ] = None
-    nominal: Annotated[
-        str | None, Say("A protractor's setting, from a square cut.", ANGLE_OR_NONE, PROTRACTOR)
-    ] = None
+    reading_to: Annotated[str | None, Say("How well one protractor reading repeats.", ANGLE_OR_NONE, PROTRACTOR)] = None
+    nominal: Annotated[str | None, Say("A protractor's setting, from a square cut.", ANGLE_OR_NONE, PROTRACTOR)] = None
     square_to: Annotated[str | None, SQUARE_TO] = None
 
 
 def run_direct(asked: Direct) -> CorrectResult:
     """The fence from a square or a protractor held along it. Raises InputError in the option's name."""
+    from cutvision.correction import (
+        correct_by_protractor,
+        correct_direct,
+        gap_assumptions,
+        typed_distance,
+        typed_gap,
+        typed_gauge,
+        typed_protractor,
+    )
+    from cutvision.correction.explained_ways import explain_direct, explain_protractor
+
     care = asked.care(square_to=asked.square_to, reading_to=asked.reading_to)
     nominal_rad = angle(asked.nominal, "--nominal", zero=True) or 0.0
     jig = asked.jig(asked.fence_length, asked.square_on, care, nominal_rad=nominal_rad)
@@ -123,6 +119,7 @@ class Facing(CorrectSaid, RepeatsSaid, GapSaid):
     cutvision correct facing --gap 0.5mm --over 300mm --gap-at fence --fence-length 560mm --kept left
     """
 
+    needs: ClassVar[Needs] = (("gap",), ("gap_at",), ("over",), ("fence_length",))
     gap: Annotated[str, GAP]
     over: Annotated[str, Say("Along the cut, from where the pieces touch to the shim.", LENGTHS, main=True)]
     gap_at: Annotated[
@@ -136,6 +133,9 @@ class Facing(CorrectSaid, RepeatsSaid, GapSaid):
 
 def run_facing(asked: Facing) -> CorrectResult:
     """The fence from two pieces face to face. Raises InputError in the option's name."""
+    from cutvision.correction import correct_facing, gap_assumptions, typed_distance, typed_gap
+    from cutvision.correction.explained_ways import explain_facing
+
     care = asked.care(edge_form=asked.edge_form, pieces=asked.count())
     gaps, overs = parse_lengths(asked.gap, "--gap", zero=True), parse_lengths(asked.over, "--over")
     return asked.result(
@@ -165,6 +165,7 @@ class Frame(CorrectSaid, RepeatsSaid, GapSaid):
     cutvision correct frame --gap 1.2mm --stock 60mm --sides 4 --gap-at toe --kept left --fence-length 380mm
     """
 
+    needs: ClassVar[Needs] = (("gap",), ("gap_at",), ("stock",), ("sides",), ("fence_length",))
     gap: Annotated[
         str,
         Say(
@@ -182,13 +183,16 @@ class Frame(CorrectSaid, RepeatsSaid, GapSaid):
     fence_length: Annotated[str, FENCE_LENGTH]
     kept: Annotated[Side | None, KEPT] = None
     edge_form: Annotated[str | None, EDGE_FORM] = None
-    shut_to: Annotated[
-        str | None, Say("How far a joint that looks shut may be open.", LENGTH_OR_NONE, CARE)
-    ] = None
+    shut_to: Annotated[str | None, Say("How far a joint that looks shut may be open.", LENGTH_OR_NONE, CARE)] = None
 
 
 def run_frame(asked: Frame) -> CorrectResult:
     """The fence from a frame's last joint. Raises InputError in the option's name."""
+    from cutvision.correction import correct_frame, gap_assumptions, typed_distance, typed_gap
+    from cutvision.correction.explained_ways import explain_frame
+    from cutvision.correction.joint import frame_miter
+    from cutvision.correction.readings import SHUT_TO_MM
+
     care = asked.care(edge_form=asked.edge_form, shut_to=asked.shut_to, pieces=asked.count())
     gaps, stocks = parse_lengths(asked.gap, "--gap", zero=True), parse_lengths(asked.stock, "--stock")
     return asked.result(
@@ -197,9 +201,7 @@ def run_frame(asked: Frame) -> CorrectResult:
             typed_distance(stocks, "stock", care),
             asked.sides,
             asked.gap_at,
-            asked.jig(
-                asked.fence_length, asked.kept, care, asked.repeats(wood_read=True), frame_miter(asked.sides)
-            ),
+            asked.jig(asked.fence_length, asked.kept, care, asked.repeats(wood_read=True), frame_miter(asked.sides)),
             edge_form=care.edge_form,
             shut_to_mm=SHUT_TO_MM if care.shut_to_mm is None else care.shut_to_mm,
         ),

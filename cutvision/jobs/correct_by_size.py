@@ -3,25 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
-from cutvision.correction import (
-    assumptions,
-    correct_miter_from_legs,
-    correct_square_from_widths,
-    outliers,
-    typed_corner,
-    typed_distance,
-    typed_legs,
-    typed_legs_by_difference,
-    typed_widths,
-    typed_widths_by_difference,
-)
-from cutvision.correction.explained_ways import Zeroed, explain_legs, explain_widths
 from cutvision.jobs.correct import CorrectResult, CorrectSaid
 from cutvision.jobs.fence import FENCE_LENGTH, KEPT, RepeatsSaid, Side
 from cutvision.jobs.reading import DIFFERENCE, NOMINAL, TURNS, BlankSaid, CaliperSaid, Pair, noted
-from cutvision.jobs.said import LENGTH, LENGTHS, Say, length
+from cutvision.jobs.said import LENGTH, LENGTHS, Needs, Say, length
 from cutvision.units import parse_angle, parse_lengths
 
 
@@ -39,6 +26,7 @@ class Miter(CorrectSaid, RepeatsSaid, CaliperSaid, BlankSaid):
     With the caliper zeroed on the left leg: --left-leg 101.6mm --difference 0.27mm --shorter right
     """
 
+    needs: ClassVar[Needs] = (("left_leg", "right_leg", "difference"), ("fence_length",))
     left_leg: Annotated[
         str | None, Say("The leg on your left, piece face up with its cut toward you.", LENGTHS, main=True)
     ] = None
@@ -48,13 +36,23 @@ class Miter(CorrectSaid, RepeatsSaid, CaliperSaid, BlankSaid):
     nominal: Annotated[str, NOMINAL] = "45deg"
     difference: Annotated[str | None, DIFFERENCE] = None
     shorter: Annotated[Side | None, Say("With --difference: the shorter leg.")] = None
-    piece_width: Annotated[
-        str | None, Say("The piece's width, for the shop's rule and to check the tip.", LENGTH)
-    ] = None
+    piece_width: Annotated[str | None, Say("The piece's width, for the shop's rule and to check the tip.", LENGTH)] = (
+        None
+    )
 
 
-def correct_miter(asked: Miter) -> CorrectResult:
+def run_miter(asked: Miter) -> CorrectResult:
     """The fence from a miter's legs. Raises InputError in the option's name."""
+    from cutvision.correction import (
+        assumptions,
+        correct_miter_from_legs,
+        outliers,
+        typed_corner,
+        typed_legs,
+        typed_legs_by_difference,
+    )
+    from cutvision.correction.explained_ways import Zeroed, explain_legs
+
     care = asked.care(asked.tips, asked.corner_to, asked.count())
     read = Pair(("left leg", "--left-leg", asked.left_leg), ("right leg", "--right-leg", asked.right_leg))
     lefts, rights = read.first(), read.second()
@@ -100,13 +98,14 @@ class Square(CorrectSaid, RepeatsSaid, CaliperSaid):
     With the caliper zeroed at the fence end: --at-fence 24.9mm --difference 0.13mm --wider fence
     """
 
-    at_fence: Annotated[
-        str | None, Say("The width at the end that lay at the fence.", LENGTHS, main=True)
-    ] = None
+    needs: ClassVar[Needs] = (
+        ("at_fence", "far_end", "difference"),
+        ("between",),
+        ("fence_length",),
+    )
+    at_fence: Annotated[str | None, Say("The width at the end that lay at the fence.", LENGTHS, main=True)] = None
     far_end: Annotated[str | None, Say("The width at the far end.", LENGTHS, main=True)] = None
-    between: Annotated[
-        str, Say("The spacing: along the piece from one reading to the other.", LENGTHS, main=True)
-    ]
+    between: Annotated[str, Say("The spacing: along the piece from one reading to the other.", LENGTHS, main=True)]
     fence_length: Annotated[str, FENCE_LENGTH]
     kept: Annotated[Side | None, KEPT] = None
     turns: Annotated[int, TURNS] = 4
@@ -114,10 +113,22 @@ class Square(CorrectSaid, RepeatsSaid, CaliperSaid):
     wider: Annotated[Literal["fence", "far"] | None, Say("With --difference: the wider end.")] = None
 
 
-def correct_square(asked: Square) -> CorrectResult:
+def run_square(asked: Square) -> CorrectResult:
     """The fence from two widths. Raises InputError in the option's name."""
+    from cutvision.correction import (
+        assumptions,
+        correct_square_from_widths,
+        outliers,
+        typed_distance,
+        typed_widths,
+        typed_widths_by_difference,
+    )
+    from cutvision.correction.explained_ways import Zeroed, explain_widths
+
     care = asked.care(pieces=asked.count())
-    read = Pair(("width at the fence", "--at-fence", asked.at_fence), ("width at the far end", "--far-end", asked.far_end))
+    read = Pair(
+        ("width at the fence", "--at-fence", asked.at_fence), ("width at the far end", "--far-end", asked.far_end)
+    )
     ats, fars = read.first(), read.second()
     difference = read.difference(asked.difference, "--wider", asked.wider)
     known_end: Literal["fence", "far"] = "fence" if ats else "far"

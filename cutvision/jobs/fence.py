@@ -1,28 +1,10 @@
-"""What may be said of the fence: how it is held and set, what is good enough, the shims at hand, how the cut repeats."""
+"""What may be said of the fence: how it is held and set, what is good enough, the shims, how the cut repeats."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
-from cutvision.correction import (
-    LEAF_SETS,
-    Correction,
-    CutSpread,
-    FenceGeometry,
-    Jig,
-    LeafChoice,
-    ReadingCare,
-    Screw,
-    Tolerance,
-    find_stack,
-    own_leaves,
-    parse_tolerance,
-    spread_of_pieces,
-    typed_distance,
-)
-from cutvision.correction.feeler_stack import MOST_LEAVES, StackAdvice
-from cutvision.correction.joint import JointPreview, check_miter, preview_from
 from cutvision.errors import InputError
 from cutvision.jobs.said import (
     ANGLE,
@@ -36,6 +18,12 @@ from cutvision.jobs.said import (
     length,
 )
 from cutvision.units import parse_angle, parse_angles, parse_length, parse_lengths
+
+if TYPE_CHECKING:
+    from cutvision.correction import Correction, CutSpread, FenceGeometry, Jig, LeafChoice, ReadingCare, Tolerance
+    from cutvision.correction.feeler_stack import StackAdvice
+    from cutvision.correction.joint import JointPreview
+
 
 Side = Literal["left", "right"]
 FENCE, REPEATS, SHIMS, JOINT = "The fence", "How the cut repeats", "Shims", "The joints of a frame"
@@ -81,9 +69,7 @@ class FenceSaid:
     ] = None
     pivot: Annotated[
         Side | None,
-        Say(
-            "The end, or the V's foot, about which it turns, as you stand behind the saw.", group=FENCE, in_jig="left"
-        ),
+        Say("The end, or the V's foot, about which it turns, as you stand behind the saw.", group=FENCE, in_jig="left"),
     ] = None
     shim_at: Annotated[
         Literal["operator", "work"] | None,
@@ -124,6 +110,8 @@ class FenceSaid:
 
     def geometry(self) -> FenceGeometry | None:
         """How the fence is held and moved; None when nothing was said of it. Raises InputError for options at odds."""
+        from cutvision.correction import FenceGeometry, Screw
+
         if self.screw_pushes is not None and self.screw_pitch is None:
             raise InputError("--screw-pushes is about a screw, but no screw is given.", "Give --screw-pitch 1mm too.")
         said = (self.fence, self.pivot, self.shim_at, self.screw_pitch, self.point_ahead)
@@ -152,6 +140,8 @@ class FenceSaid:
 
         nominal_rad: of the cut, which a tolerance said as a joint's gap needs. Raises InputError in the option's name.
         """
+        from cutvision.correction import parse_tolerance
+
         return None if self.tolerance is None else parse_tolerance(self.tolerance, "--tolerance", nominal_rad)
 
     def jig(
@@ -163,6 +153,8 @@ class FenceSaid:
         nominal_rad: float | None = None,
     ) -> Jig:
         """The fence as it was said. nominal_rad: as for `asked_tolerance`. Raises InputError in the option's name."""
+        from cutvision.correction import Jig, typed_distance
+
         lever = typed_distance(parse_lengths(fence_length, "--fence-length"), "lever", care)
         asked = self.asked_tolerance(nominal_rad)
         limit_rad, said = (None, "") if asked is None else (asked.angle_rad, asked.said)
@@ -171,7 +163,7 @@ class FenceSaid:
 
 @dataclass(frozen=True, kw_only=True)
 class RepeatsSaid:
-    """How the cut repeats from piece to piece, as a figure or by pieces, and over how many pieces readings are means."""
+    """How the cut repeats, as a figure or by pieces, and over how many pieces the readings are means."""
 
     cut_spread: Annotated[
         str | None,
@@ -214,6 +206,8 @@ class RepeatsSaid:
         wood_read: whether `count` is used for edges and tips too, so that it may stand alone. Raises InputError for
         options at odds.
         """
+        from cutvision.correction import CutSpread, spread_of_pieces
+
         count = self.count()
         if self.cut_angles_to is not None and self.cut_angles is None:
             raise InputError(
@@ -245,7 +239,6 @@ class ShimsSaid:
         Say(
             "Name the shims for the move, from a common set of feeler-gauge blades.",
             group=SHIMS,
-            main=True,
             in_jig="metric-13",
             formerly="leaf-set",
         ),
@@ -262,9 +255,7 @@ class ShimsSaid:
     ] = None
     most_shims: Annotated[
         int | None,
-        Say(
-            "At most so many together (1 to 5; 3 unless you say).", group=SHIMS, in_jig="3", formerly="most-leaves"
-        ),
+        Say("At most so many together (1 to 5; 3 unless you say).", group=SHIMS, in_jig="3", formerly="most-leaves"),
     ] = None
     shim_to: Annotated[
         str | None,
@@ -279,6 +270,9 @@ class ShimsSaid:
 
     def choice(self) -> LeafChoice | None:
         """Whose shims to choose from; None when nobody asked. Raises InputError for options at odds."""
+        from cutvision.correction import LEAF_SETS, LeafChoice, own_leaves
+        from cutvision.correction.feeler_stack import MOST_LEAVES
+
         if self.shim_set is None and self.shims is None:
             about = {"--most-shims": self.most_shims, "--shim-to": self.shim_to}
             said = [option for option, value in about.items() if value is not None]
@@ -300,6 +294,8 @@ class ShimsSaid:
 
     def stack(self, correction: Correction) -> StackAdvice | None:
         """The shims for the move; None when nobody asked."""
+        from cutvision.correction import find_stack
+
         choice = self.choice()
         return None if choice is None else find_stack(correction.move.at_leaf.value, choice)
 
@@ -316,11 +312,15 @@ class JointSaid:
 
     def check_joint(self, nominal_rad: float) -> None:
         """Raise InputError, before anything is measured, for half a frame or one that takes another miter."""
+        from cutvision.correction.joint import check_miter
+
         if self._joint_stock_mm() is not None and self.joint_sides is not None:
             check_miter(self.joint_sides, nominal_rad)
 
     def joints(self, correction: Correction) -> JointPreview | None:
         """The frame's joints; None when nobody asked. Raises InputError also for a frame of another miter."""
+        from cutvision.correction.joint import preview_from
+
         stock_mm = self._joint_stock_mm()
         sides = self.joint_sides
         return None if stock_mm is None or sides is None else preview_from(correction, sides, stock_mm)

@@ -5,29 +5,23 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
 
-from cutvision.correction import (
-    Correction,
-    Jig,
-    ReadingCare,
-    correct_miter_from_angles,
-    correct_square_from_taper,
-    typed_distance,
-)
-from cutvision.correction.feeler_stack import StackAdvice
-from cutvision.correction.joint import JointPreview
 from cutvision.errors import InputError
 from cutvision.jobs.fence import FENCE_LENGTH, KEPT, FenceSaid, JointSaid, RepeatsSaid, ShimsSaid, Side
 from cutvision.jobs.photos import SHEET, PhotosSaid, Progress, measure_photos
 from cutvision.jobs.reading import NOMINAL, TURNS
-from cutvision.jobs.said import FILE, LENGTH, Say
-from cutvision.measurement.result import Measurement, Shape
+from cutvision.jobs.said import FILE, LENGTH, Needs, Say
 from cutvision.units import parse_angle, parse_lengths
 
 if TYPE_CHECKING:
+    from cutvision.correction import Correction, Jig
+    from cutvision.correction.feeler_stack import StackAdvice
+    from cutvision.correction.joint import JointPreview
     from cutvision.imaging.photo import Photo
+    from cutvision.measurement.result import Measurement
 
+ShapeName = Literal["miter", "strip", "corner", "board"]
 STRIP_TURNS = 4
 # Which of a miter's angles is the fence's own, by the side on which the work was kept.
 FENCE_ANGLE = {"left": "angle_right", "right": "angle_left", None: "split_error"}
@@ -43,12 +37,16 @@ class Measure(PhotosSaid, FenceSaid, RepeatsSaid, ShimsSaid, JointSaid):
     cutvision measure first.jpg turned.jpg --shape miter --thickness 19mm --fence-length 380mm --kept left
     """
 
+    needs: ClassVar[Needs] = (("shape",),)
     photos: Annotated[
         tuple[Path, ...], Say("Photos of one piece on one sheet, turned or moved between shots.", FILE, option="PHOTO")
     ]
     shape: Annotated[
-        Shape,
-        Say("What the piece is: a miter's triangle, a squaring test's strip, a board's corner, a whole board.", main=True),
+        ShapeName,
+        Say(
+            "What the piece is: a miter's triangle, a squaring test's strip, a board's corner, a whole board.",
+            main=True,
+        ),
     ]
     fence_length: Annotated[str | None, FENCE_LENGTH] = None
     kept: Annotated[Side | None, KEPT] = None
@@ -99,6 +97,8 @@ def run_measure(asked: Measure, progress: Progress = lambda _step: None) -> Meas
 
 def correct_measured(measurement: Measurement, jig: Jig, nominal_rad: float, turns: int | None = None) -> Correction:
     """From what the photos show to the fence. Raises InputError as the methods in `correction` do."""
+    from cutvision.correction import correct_miter_from_angles, correct_square_from_taper
+
     quantities, edge_form_rad = measurement.quantities, measurement.edge_form_rad
     if measurement.shape == "strip":
         return correct_square_from_taper(
@@ -120,6 +120,8 @@ def correct_measured(measurement: Measurement, jig: Jig, nominal_rad: float, tur
 
 def _fence(asked: Measure) -> Jig | None:
     """The fence that is asked about; None without its lever. Raises InputError before anything is measured."""
+    from cutvision.correction import Jig, ReadingCare, typed_distance
+
     if asked.fence_length is None:
         _refuse_without_lever(asked)
         return None

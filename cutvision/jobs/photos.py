@@ -32,9 +32,9 @@ class PhotosSaid:
         str | None,
         Say("The printed frame's long side, as read on the paper.", LENGTH, SHEET, in_jig="250.4mm"),
     ] = None
-    short_side: Annotated[
-        str | None, Say("Its short side, as read on the paper.", LENGTH, SHEET, in_jig="179.8mm")
-    ] = None
+    short_side: Annotated[str | None, Say("Its short side, as read on the paper.", LENGTH, SHEET, in_jig="179.8mm")] = (
+        None
+    )
     diagonal_down: Annotated[
         str | None, Say("Its diagonal from top left to bottom right.", LENGTH, SHEET, in_jig="308.3mm")
     ] = None

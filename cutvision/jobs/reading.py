@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import Annotated
-
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Annotated
 
-from cutvision.correction import Correction, ReadingCare, instrument
 from cutvision.errors import InputError, Note
 from cutvision.jobs.said import (
     ANGLE,
@@ -22,11 +20,15 @@ from cutvision.jobs.said import (
 )
 from cutvision.units import parse_lengths
 
+if TYPE_CHECKING:
+    from cutvision.correction import Correction, ReadingCare
+
+
 CARE, BLANK = "How well it was read", "The test piece before the cut"
-NOMINAL = Say("The miter angle, from a square cut.", ANGLE, "The cut", main=True, in_jig="45deg")
+NOMINAL = Say("The miter angle, from a square cut.", ANGLE, "The cut", in_jig="45deg")
 TURNS = Say(
-    "Quarter turns of the board between the two edges: 4 for the strip sawn off last, 2 for the board's own width after "
-    "three cuts.",
+    "Quarter turns of the board between the two edges: 4 for the strip sawn off last, 2 for the board's own width "
+    "after three cuts.",
     group="The cut",
     in_jig="4",
 )
@@ -38,11 +40,13 @@ class CaliperSaid:
 
     read_to: Annotated[
         str | None,
-        Say("How well one reading repeats, as a half-width (a caliper: 0.03mm).", LENGTH_OR_NONE, CARE, in_jig="0.03mm"),
+        Say(
+            "How well one reading repeats, as a half-width (a caliper: 0.03mm).", LENGTH_OR_NONE, CARE, in_jig="0.03mm"
+        ),
     ] = None
-    accuracy: Annotated[
-        str | None, Say("The instrument's limit of error.", LENGTH_OR_NONE, CARE, in_jig="0.02mm")
-    ] = None
+    accuracy: Annotated[str | None, Say("The instrument's limit of error.", LENGTH_OR_NONE, CARE, in_jig="0.02mm")] = (
+        None
+    )
     instrument: Annotated[
         str | None,
         Say(
@@ -61,6 +65,8 @@ class CaliperSaid:
 
     def care(self, tips: str | None = None, corner_to: str | None = None, pieces: int = 1) -> ReadingCare:
         """What was said of them, and of a miter's tips and corner. Raises InputError in the option's name."""
+        from cutvision.correction import ReadingCare, instrument
+
         return ReadingCare(
             read_to_mm=length(self.read_to, "--read-to", zero=True),
             accuracy_mm=length(self.accuracy, "--accuracy", zero=True),
@@ -77,9 +83,7 @@ class CaliperSaid:
 class BlankSaid:
     """A miter's test piece before it is cut: its corner, and what its tips may lose."""
 
-    corner: Annotated[
-        str, Say("The test piece's corner between the legs.", ANGLE, BLANK, in_jig="90deg")
-    ] = "90deg"
+    corner: Annotated[str, Say("The test piece's corner between the legs.", ANGLE, BLANK, in_jig="90deg")] = "90deg"
     corner_to: Annotated[
         str | None,
         Say("How well that corner is known, as a half-width (0.05deg).", ANGLE_OR_NONE, BLANK, in_jig="0.05deg"),
@@ -93,9 +97,7 @@ class BlankSaid:
 class GapSaid:
     """How well a gap, and the length beside it, are known."""
 
-    gap_to: Annotated[
-        str | None, Say("How well the gap is known.", LENGTH_OR_NONE, CARE, in_jig="0.05mm")
-    ] = None
+    gap_to: Annotated[str | None, Say("How well the gap is known.", LENGTH_OR_NONE, CARE, in_jig="0.05mm")] = None
     distance_to: Annotated[
         str | None, Say("How well the longer distances are known.", LENGTH_OR_NONE, CARE, in_jig="1mm")
     ] = None
@@ -113,6 +115,8 @@ class GapSaid:
 
         Raises InputError in the option's name.
         """
+        from cutvision.correction import ReadingCare
+
         return ReadingCare(
             gap_to_mm=length(self.gap_to, "--gap-to", zero=True),
             distance_to_mm=length(self.distance_to, "--distance-to", zero=True),

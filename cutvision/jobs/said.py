@@ -19,6 +19,8 @@ from cutvision.errors import InputError
 from cutvision.units import parse_angle, parse_angles, parse_length, parse_lengths
 
 Request = TypeVar("Request")
+# What a job cannot do without, as groups of fields: each group is asked for when all of its fields are empty.
+Needs = tuple[tuple[str, ...], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +81,8 @@ class Say:
 class Declared:
     """A field of a request as it is said.
 
-    option: with its dashes, or in capitals for what is typed without. choices: empty unless one of several words.
+    option: with its dashes; in capitals without them when it is known by its place alone. choices: empty unless one of
+    several words.
     """
 
     field: str
@@ -93,14 +96,14 @@ class Declared:
     is_file: bool
 
     @property
-    def is_argument(self) -> bool:
-        """Whether it is typed without an option."""
-        return self.option.isupper()
-
-    @property
     def key(self) -> str:
         """The option without its dashes, as a jig's file spells it."""
         return self.option.removeprefix("--")
+
+    @property
+    def by_place(self) -> bool:
+        """Whether it stands in the line without an option before it."""
+        return not self.option.startswith("-")
 
     def read(self, value: Any) -> Any:
         """The value as the request's field holds it. Raises InputError in the option's name."""
@@ -147,11 +150,10 @@ def declared(kind: type) -> tuple[Declared, ...]:
         if say is None:
             continue
         bare = _bare(hint)
-        name = say.option or field.name.replace("_", "-")
         found.append(
             Declared(
                 field=field.name,
-                option=name if name.isupper() else f"--{name}",
+                option=say.option if say.option.isupper() else f"--{say.option or field.name.replace('_', '-')}",
                 say=say,
                 default=None if field.default is dataclasses.MISSING else field.default,
                 choices=tuple(map(str, get_args(bare))) if get_origin(bare) is Literal else (),
@@ -190,9 +192,7 @@ def request(kind: type[Request], said: Mapping[str, Any]) -> Request:
             )
         if value is not None:
             values[one.field] = one.read(value)
-    missing = [
-        one.option for one in declared(kind) if one.field not in values and _is_required(kind, one.field)
-    ]
+    missing = [one.option for one in declared(kind) if one.field not in values and _is_required(kind, one.field)]
     if missing:
         raise InputError(
             f"{' and '.join(missing)} {'is' if len(missing) == 1 else 'are'} not given.", "Give a value for each."

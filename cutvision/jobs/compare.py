@@ -6,29 +6,18 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
 
-from cutvision.correction import Correction, ReadingCare, typed_corner, typed_distance, typed_legs, typed_widths
-from cutvision.correction.comparison import (
-    Caliper,
-    CaliperLegs,
-    CaliperWidths,
-    Comparison,
-    PhotoReading,
-    compare,
-    correct_combined,
-)
-from cutvision.correction.feeler_stack import StackAdvice
-from cutvision.correction.readings import TIPS_MM
 from cutvision.errors import InputError
 from cutvision.jobs.fence import FENCE_LENGTH, KEPT, FenceSaid, RepeatsSaid, ShimsSaid, Side
-from cutvision.jobs.measured_file import read_measured_file
 from cutvision.jobs.photos import SHEET, PhotosSaid, Progress, measure_photos
 from cutvision.jobs.reading import NOMINAL, TURNS, BlankSaid, CaliperSaid
-from cutvision.jobs.said import FILE, LENGTH, LENGTHS, Say
+from cutvision.jobs.said import FILE, LENGTH, LENGTHS, Needs, Say
 from cutvision.units import MM_PER_INCH, parse_angle, parse_lengths
 
 if TYPE_CHECKING:
+    from cutvision.correction import Correction, ReadingCare, StackAdvice
+    from cutvision.correction.comparison import Caliper, Comparison, PhotoReading
     from cutvision.measurement.result import Measurement
 
 TRUE_CORNER = "90deg"
@@ -44,6 +33,7 @@ class Compare(PhotosSaid, CaliperSaid, BlankSaid, FenceSaid, RepeatsSaid, ShimsS
     They agree when E_n = difference / root of the sum of both uncertainties squared is at most 1 (ISO/IEC 17043).
     """
 
+    needs: ClassVar[Needs] = (("shape",),)
     photos: Annotated[tuple[Path, ...], Say("Photos of the piece, as for `measure`.", FILE, option="PHOTO")] = ()
     shape: Annotated[
         Literal["miter", "strip"], Say("What the piece is: a miter's triangle or a squaring test's strip.", main=True)
@@ -80,6 +70,8 @@ class CompareResult:
 
 def run_compare(asked: Compare, progress: Progress = lambda _step: None) -> CompareResult:
     """Measure, or read what was measured, and compare. Raises InputError in the option's name, and PhotosRefused."""
+    from cutvision.correction.comparison import compare, correct_combined
+
     care = asked.care(asked.tips, asked.corner_to)
     caliper = _caliper(asked, care)
     nominal_rad = parse_angle(asked.nominal, "--nominal")
@@ -96,6 +88,8 @@ def run_compare(asked: Compare, progress: Progress = lambda _step: None) -> Comp
 
 def photo_reading(measurement: Measurement) -> PhotoReading:
     """What the photos gave, as something that caliper readings can be set against."""
+    from cutvision.correction.comparison import PhotoReading
+
     used = measurement.photos
     return PhotoReading(
         quantities=measurement.quantities,
@@ -133,11 +127,17 @@ def _photo(asked: Compare, nominal_rad: float, progress: Progress) -> PhotoReadi
         raise InputError(
             f"{strange[0]} belongs to photos; {asked.photo_json.name} was measured already.", f"Leave {strange[0]} out."
         )
+    from cutvision.jobs.measured_file import read_measured_file
+
     return read_measured_file(asked.photo_json, asked.shape)
 
 
 def _caliper(asked: Compare, care: ReadingCare) -> Caliper:
     """The readings as quantities. Raises InputError for one that is missing or belongs to the other shape."""
+    from cutvision.correction import typed_corner, typed_distance, typed_legs, typed_widths
+    from cutvision.correction.comparison import CaliperLegs, CaliperWidths
+    from cutvision.correction.readings import TIPS_MM
+
     legs = {"--left-leg": asked.left_leg, "--right-leg": asked.right_leg}
     widths = {"--at-fence": asked.at_fence, "--far-end": asked.far_end, "--between": asked.between}
     blank = {

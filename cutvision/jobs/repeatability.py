@@ -6,16 +6,17 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
-from cutvision.correction.spread_study import PieceAngle, SpreadStudy, study_spread
 from cutvision.errors import InputError
 from cutvision.jobs.fence import KEPT, Side
 from cutvision.jobs.measure import FENCE_ANGLE
 from cutvision.jobs.photos import SHEET, PhotosSaid, Progress, measure_photos
 from cutvision.jobs.said import ANGLE_OR_NONE, ANGLES, LENGTH, TEXT, Say
-from cutvision.uncertainty import from_expanded
 from cutvision.units import parse_angle, parse_angles
+
+if TYPE_CHECKING:
+    from cutvision.correction.spread_study import PieceAngle, SpreadStudy
 
 # What one photo's own noise, dust and fit leave: other pieces, other photos, other errors.
 _OF_EACH_PIECE = ("edge points", "pixel and tone residual", "tilt of the piece", "mapping", "photo to photo")
@@ -64,6 +65,8 @@ class Repeatability(PhotosSaid):
 
 def run_repeatability(asked: Repeatability, progress: Progress = lambda _step: None) -> SpreadStudy:
     """How well the cut repeats. Raises InputError in the option's name, and PhotosRefused."""
+    from cutvision.correction.spread_study import study_spread
+
     if bool(asked.pieces) == (asked.angles is not None):
         raise InputError(
             "Photos and --angles are both given." if asked.pieces else "There are no pieces to look at.",
@@ -80,6 +83,9 @@ def photos_of(piece: str) -> list[Path]:
 
 
 def _typed(angles: str, angles_to: str | None) -> list[PieceAngle]:
+    from cutvision.correction.spread_study import PieceAngle
+    from cutvision.uncertainty import from_expanded
+
     measured_rad = 0.0 if angles_to is None else from_expanded(parse_angle(angles_to, "--angles-to", zero=True))
     return [
         PieceAngle(f"piece {number}", value, measured_rad)
@@ -93,6 +99,8 @@ def _photographed(asked: Repeatability, progress: Progress) -> Sequence[PieceAng
     A miter's is the fence leg's when the kept side is said, else what its right leg would have, were its corner split
     about 45 deg. Raises PhotosRefused, and InputError for a photo of two pieces.
     """
+    from cutvision.correction.spread_study import PieceAngle
+
     request = asked.photo_request(asked.shape, math.pi / 4, asked.read_to)
     name = FENCE_ANGLE[asked.kept] if asked.shape == "miter" else "corner"
     seen: dict[str, str] = {}

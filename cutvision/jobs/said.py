@@ -64,8 +64,8 @@ class Say:
 
     help: one or two sentences. kind: of the text; None for a choice or a switch. group: the heading it stands under
     when everything is listed. main: whether the short help shows it. option: its spelling, when that is not the field's
-    name; in capitals for what is typed without an option, such as photos. in_jig: an example of it in a jig's file; empty when a jig does not hold it. formerly: its spelling in older
-    logbooks and jig files.
+    name; in capitals for what is typed without an option, such as photos. in_jig: an example of it in a jig's file;
+    empty when a jig does not hold it. formerly: its spelling in older logbooks and jig files.
     """
 
     help: str

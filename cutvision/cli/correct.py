@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import typer
 
 from cutvision.cli.commands import Said, add
-from cutvision.cli.keeping import Keeping, drawn_move, say_kept
+from cutvision.cli.keeping import Keeping, drawn_move, kept_lines, raise_unkept, tell_kept
 from cutvision.cli.output import answer, answer_json, tell
 from cutvision.cli.shown import Drawn, ShownReadings, check_drawing, write_drawing
 from cutvision.errors import InputError
@@ -28,10 +29,11 @@ def _handler(name: str) -> Any:
 
 def answer_of(name: str, asked: Any, said: Said, shown: ShownReadings, drawn: Drawn, keeping: Keeping) -> None:
     """Compute, draw, record and print one correction."""
-    from cutvision.cli.encoded import encoded
     from cutvision.jobs.registry import CORRECT
-    from cutvision.reports.correction_text import correction_text
+    from cutvision.reports.objects import correction_object
     from cutvision.reports.reading_help import how_to_read
+    from cutvision.reports.says_correction import correction_report
+    from cutvision.reports.terminal import to_terminal
 
     check_drawing(drawn.drawing, "--drawing")
     check_drawing(shown.how_drawing, "--how-drawing")
@@ -41,25 +43,24 @@ def answer_of(name: str, asked: Any, said: Said, shown: ShownReadings, drawn: Dr
         _explain(found, shown, recorded=recorder is not None)
         return
     correction = found.correction
-    plain = encoded(found)
+    plain = correction_object(correction, found.shims, found.joints)
     if drawn.drawing is not None:
         from cutvision.reports.saw_drawing import saw_drawing
 
-        write_drawing(drawn.drawing, saw_drawing(correction))
+        write_drawing(drawn.drawing, saw_drawing(correction), force=shown.force)
     if shown.how_drawing is not None:
         from cutvision.reports.reading_drawing import reading_drawing
 
-        write_drawing(shown.how_drawing, reading_drawing(correction.method))
+        write_drawing(shown.how_drawing, reading_drawing(correction.method), force=shown.force)
     recorded = None if recorder is None else recorder.keep(plain, drawn_move(correction))
     if shown.as_json:
         answer_json(plain)
+        tell_kept(recorded)
     else:
         how = how_to_read(correction.method, correction.way) if shown.how else ()
-        text = correction_text(
-            correction, found.assumed, with_budget=shown.more, leaves=found.shims, joints=found.joints, how=how
-        )
-        answer(text.rstrip())
-    say_kept(recorded, "" if recorder is None else recorder.jig_name, beside_cautions=not shown.as_json)
+        report = correction_report(correction, found.assumed, shims=found.shims, joints=found.joints, how=how)
+        answer(to_terminal(replace(report, sure=(*report.sure, *kept_lines(recorded))), shown.detail))
+    raise_unkept(recorded)
 
 
 def _explain(found: Any, shown: ShownReadings, *, recorded: bool) -> None:

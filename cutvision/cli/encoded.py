@@ -11,17 +11,12 @@ def encoded(found: object) -> dict[str, Any]:
     """Of a correction, a measurement (with its correction inside), or refused photos."""
     from cutvision.jobs.correct import CorrectResult
     from cutvision.jobs.measure import MeasureResult
-    from cutvision.reports.correction_json import correction_as_json
-    from cutvision.reports.measurement_json import measurement_as_json
-    from cutvision.reports.refusal_json import refusals_as_json
+    from cutvision.reports.objects import correction_object, measurement_object, refusals_object
 
     if isinstance(found, PhotosRefused):
-        return dict(refusals_as_json(found.refusals))
+        return refusals_object(found.refusals)
     if isinstance(found, CorrectResult):
-        return dict(correction_as_json(found.correction, found.shims, found.joints))
-    if not isinstance(found, MeasureResult):
-        raise TypeError(type(found))
-    plain: dict[str, Any] = {**measurement_as_json(found.measurement)}
-    if found.correction is not None:
-        plain["correction"] = correction_as_json(found.correction, found.shims, found.joints)
-    return plain
+        return correction_object(found.correction, found.shims, found.joints)
+    if isinstance(found, MeasureResult):
+        return measurement_object(found.measurement, found.correction, found.shims, found.joints)
+    raise TypeError(type(found))

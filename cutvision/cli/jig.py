@@ -15,8 +15,9 @@ import typer
 from cutvision.cli.commands import Said, add
 from cutvision.cli.jigs import ENDING, read_text
 from cutvision.cli.keeping import WithJig, words
-from cutvision.cli.output import answer, answer_json, tell, tell_problem, writing
+from cutvision.cli.output import answer, answer_json, tell, tell_problem
 from cutvision.errors import InputError
+from cutvision.files import write_output
 from cutvision.jobs.jig_new import JigSaid, jig_from
 from cutvision.jobs.said import FILE, NAME, Say, request
 from cutvision.reports.columns import wrap
@@ -79,8 +80,7 @@ def new(asked: JigSaid, _said: Said, where: Where) -> None:
         asked = _ask(asked, name_of_jig if where.out is None else None)
     jig = jig_from(asked)
     if where.out is not None:
-        with writing(where.out), where.out.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(jig_file_text(jig))
+        write_output(where.out, jig_file_text(jig).encode(), "jig")
         tell(wrap(f"Wrote {where.out}. Use it with --jig {where.out}; `cutvision jig show {where.out}` shows it."))
         return
     _keep(jig_file_text(jig), name_of_jig(jig.name), where.squared_by, where.logbook, again=where.again)

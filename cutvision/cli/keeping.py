@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 from cutvision.cli.jigs import names_a_file
-from cutvision.cli.output import answer, tell, tell_problem
+from cutvision.cli.output import tell, tell_problem
 from cutvision.errors import InputError, PhotoRefused, PhotosRefused
 from cutvision.jobs.said import FILE, NAME, TEXT, Kind, Say
 from cutvision.reports.columns import wrap
@@ -116,30 +116,32 @@ class Keeping(WithJig):
             )
 
 
-def say_kept(recorded: Recorded | None, name: str, *, beside_cautions: bool) -> None:
-    """Say what became of the recording: below a text that holds the cautions, else on standard error with them.
-
-    Raises InputError when the run could not be recorded.
-    """
-    if recorded is None:
-        return
-    if recorded.problem is not None:
-        raise recorded.problem
-    if recorded.run is None:
-        return
+def kept_lines(recorded: Recorded | None) -> tuple[str, ...]:
+    """What became of the recording, in words; nothing when there was none, or it went wrong."""
+    if recorded is None or recorded.run is None:
+        return ()
     from cutvision.reports.logbook_text import asked_words
 
+    name = recorded.run.jig_name
     line = f"Recorded as run {recorded.run.number} of '{name}'. {asked_words(recorded.asked)}".strip()
     warned = "" if recorded.before is None else _wrong_way(recorded.before, recorded.run)
-    text = wrap(f"{line} {warned}".strip())
-    if beside_cautions:
-        answer(text)
-        return
-    tell(text)
-    if recorded.asked or warned:
+    return (f"{line} {warned}".strip(),)
+
+
+def tell_kept(recorded: Recorded | None) -> None:
+    """Say it on standard error, with the cautions where a cut is asked for."""
+    for line in kept_lines(recorded):
+        tell(wrap(line))
+    if recorded is not None and recorded.asked:
         from cutvision.reports.cautions import cautions
 
         tell("\n".join(["Cautions", *(wrap(text, "- ", "  ") for text in cautions("adjust", "cut"))]))
+
+
+def raise_unkept(recorded: Recorded | None) -> None:
+    """Raise InputError when the run could not be recorded."""
+    if recorded is not None and recorded.problem is not None:
+        raise recorded.problem
 
 
 def _wrong_way(before: Run, now: Run) -> str:
@@ -180,14 +182,13 @@ def refusals_kept(recorder: Recorder | None, photos: Sequence[Path], camera: Pat
         refusals = (refused,) if isinstance(refused, PhotoRefused) else refused.refusals
         if recorder is not None and any(one.reason != "unreadable" for one in refusals):
             from cutvision.logbook.recording import camera_files, photo_files
-            from cutvision.reports.refusal_json import refusals_as_json
+            from cutvision.reports.objects import refusals_object
 
             files = (*photo_files(photos, leave=recorder.leave_photos), *camera_files(camera))
-            recorded = recorder.keep(refusals_as_json(refusals), files)
+            recorded = recorder.keep(refusals_object(refusals), files)
             if recorded.problem is not None:
                 tell_problem(recorded.problem)
-            else:
-                say_kept(recorded, recorder.jig_name, beside_cautions=False)
+            tell_kept(recorded)
         raise
 
 

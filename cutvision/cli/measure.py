@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import typer
 
 from cutvision.cli.commands import Said, add
-from cutvision.cli.keeping import Keeping, drawn_move, refusals_kept, say_kept
+from cutvision.cli.keeping import Keeping, drawn_move, kept_lines, raise_unkept, refusals_kept, tell_kept
 from cutvision.cli.output import Progress, answer, answer_json, refusals_told, tell, tell_problem
 from cutvision.cli.shown import Drawn, Pictured, Shown, check_drawing, write_drawing
 from cutvision.errors import InputError
+from cutvision.files import check_output, write_output
 from cutvision.jobs.measure import Measure, MeasureResult, run_measure
 
 if TYPE_CHECKING:
@@ -28,6 +29,11 @@ def measure(asked: Measure, said: Said, shown: Shown, pictured: Pictured, drawn:
             "Give --fence-length, the distance from the fence's pivot to the shim, too.",
         )
     files = [] if pictured.picture is None else pictures_of(pictured.picture, len(asked.photos))
+    read = [*asked.photos, *([asked.camera] if asked.camera else [])]
+    for file in files:
+        check_output(file, "picture", inputs=read, force=shown.force)
+    if drawn.drawing is not None:
+        check_output(drawn.drawing, "drawing", inputs=read, force=shown.force)
     recorder = keeping.recorder(Measure, said)
     with refusals_told(as_json=shown.as_json), refusals_kept(recorder, asked.photos, asked.camera):
         found = run_measure(asked, Progress(True if pictured.progress else None))
@@ -42,35 +48,36 @@ def _finish(
     drawing: Path | None,
     recorder: Recorder | None,
 ) -> None:
-    from cutvision.cli.encoded import encoded
-    from cutvision.reports.measurement_text import measurement_text
+    from cutvision.reports.objects import measurement_object
+    from cutvision.reports.says_measurement import measurement_report
+    from cutvision.reports.terminal import to_terminal
     from cutvision.units import parse_angle
 
-    correction, nominal_rad = found.correction, parse_angle(asked.nominal, "--nominal")
-    plain = encoded(found)
-    words = _FenceWords() if correction is None else _words(found, with_budget=shown.more)
+    correction = found.correction
+    plain = measurement_object(found.measurement, correction, found.shims, found.joints)
+    report = measurement_report(
+        found.measurement,
+        correction,
+        nominal_rad=parse_angle(asked.nominal, "--nominal"),
+        kept=asked.kept,
+        shims=found.shims,
+        joints=found.joints,
+    )
     if drawing is not None and correction is not None:
         from cutvision.reports.saw_drawing import saw_drawing
 
-        write_drawing(drawing, saw_drawing(correction))
-    recorded = _pictured(asked, found, plain, words.advice, files, recorder)
+        write_drawing(drawing, saw_drawing(correction), force=shown.force, inputs=asked.photos)
+    recorded = _pictured(asked, found, plain, report.headline if correction else (), files, recorder, force=shown.force)
+    report = replace(report, sure=(*report.sure, *kept_lines(recorded)))
     if shown.as_json:
         answer_json(plain)
+        tell_kept(recorded)
     else:
-        text = measurement_text(
-            found.measurement,
-            words.advice,
-            beside=words.beside,
-            noted=words.noted,
-            with_budget=shown.more,
-            nominal_rad=nominal_rad,
-            kept=asked.kept,
-        )
-        answer(text.rstrip())
-    say_kept(recorded, "" if recorder is None else recorder.jig_name, beside_cautions=not shown.as_json)
+        answer(to_terminal(report, shown.detail))
     if found.asked_about is not None:
         tell_problem(found.asked_about)
         raise typer.Exit(found.asked_about.exit_status)
+    raise_unkept(recorded)
 
 
 def _pictured(
@@ -80,12 +87,14 @@ def _pictured(
     advice: tuple[str, ...],
     files: list[Path],
     recorder: Recorder | None,
+    *,
+    force: bool,
 ) -> Recorded | None:
     """Draw the annotated photos where they are wanted, and record the run with them."""
     if not files and recorder is None:
         return None
     from cutvision.logbook.recording import camera_files, photo_files, picture_files
-    from cutvision.reports.annotated import annotate, picture_bytes, write_picture
+    from cutvision.reports.annotated import FORMATS, annotate, picture_bytes
     from cutvision.units import parse_angle
 
     nominal_rad = parse_angle(asked.nominal, "--nominal")
@@ -94,7 +103,9 @@ def _pictured(
         for index, photo in enumerate(found.photos)
     ]
     for one, file in zip(drawn, files, strict=False):
-        write_picture(one, file)
+        write_output(
+            file, picture_bytes(one, FORMATS[file.suffix.lower()]), "picture", inputs=asked.photos, force=force
+        )
         tell(f"Wrote {file}.")
     if recorder is None:
         return None
@@ -105,40 +116,6 @@ def _pictured(
         *camera_files(asked.camera),
     )
     return recorder.keep(plain, evidence, [photo.sha256 for photo in found.photos])
-
-
-@dataclass(frozen=True, slots=True)
-class _FenceWords:
-    """What is said of the fence: the answer's first lines, the blocks below them, and notes."""
-
-    advice: tuple[str, ...] = ()
-    beside: tuple[str, ...] = ()
-    noted: tuple[str, ...] = ()
-
-
-def _words(found: MeasureResult, *, with_budget: bool) -> _FenceWords:
-    from cutvision.reports.correction_text import (
-        answer_lines,
-        budget_table,
-        figures,
-        leaf_block,
-        next_block,
-        note_lines,
-    )
-    from cutvision.reports.joint_text import joint_block
-    from cutvision.reports.move_drawing import move_drawing
-
-    correction = found.correction
-    if correction is None:
-        return _FenceWords()
-    beside = [leaf_block(correction, found.shims), figures(correction)]
-    if with_budget:
-        beside.append(budget_table(correction.angle_error))
-    if correction.decision.moves:
-        beside += [block for block in ("\n".join(move_drawing(correction)), next_block(correction)) if block]
-    if found.joints is not None:
-        beside.append(joint_block(found.joints))
-    return _FenceWords(answer_lines(correction), tuple(beside), tuple(note_lines(correction)))
 
 
 def pictures_of(picture: Path, count: int) -> list[Path]:

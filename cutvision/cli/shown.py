@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
 from cutvision.cli.output import tell
 from cutvision.errors import InputError
+from cutvision.files import write_output
 from cutvision.jobs.said import FILE, Say
-from cutvision.whole_file import write_whole
 
 SHOWN, FILES = "What is shown", "Files that are written"
 
@@ -23,6 +24,7 @@ class Shown:
     ] = False
     quiet: Annotated[bool, Say("Show the answer and its cautions alone.", group=SHOWN)] = False
     as_json: Annotated[bool, Say("Print one JSON object instead of text.", group=SHOWN, option="json")] = False
+    force: Annotated[bool, Say("Write over a file that cutvision did not write.", group=FILES)] = False
 
     @property
     def detail(self) -> str:
@@ -75,8 +77,11 @@ def check_drawing(file: Path | None, option: str) -> None:
         raise InputError(f"{option} {file}: there is no folder {file.parent}.", "Name a folder that exists.")
 
 
-def write_drawing(file: Path | None, figure: object) -> None:
-    """Write a figure where a file was named; None for a figure says why there is none to draw."""
+def write_drawing(file: Path | None, figure: object, *, force: bool = False, inputs: Sequence[Path] = ()) -> None:
+    """Write a figure where a file was named; None for a figure says why there is none to draw.
+
+    Raises InputError when the file is one of the inputs, or is there and is not the program's own.
+    """
     if file is None:
         return
     if figure is None:
@@ -84,5 +89,6 @@ def write_drawing(file: Path | None, figure: object) -> None:
         return
     from cutvision.reports.figure import figure_bytes, format_of
 
-    write_whole(file, figure_bytes(figure, format_of(file)))  # type: ignore[arg-type]
+    data = figure_bytes(figure, format_of(file))  # type: ignore[arg-type]
+    write_output(file, data, "drawing", inputs=inputs, force=force)
     tell(f"Wrote {file}.")

@@ -15,6 +15,7 @@ import numpy as np
 from PIL import ExifTags, Image, ImageCms, ImageOps, UnidentifiedImageError
 
 from cutvision.errors import PhotoRefused
+from cutvision.files import NotReadError, read_bounded
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -76,16 +77,10 @@ def read_photo_file(path: Path) -> Photo:
     Raises PhotoRefused as `read_photo` does, and "unreadable" when there is no such file or it may not be read.
     """
     try:
-        if path.exists() and not (path.is_file() or path.is_dir()):  # a pipe or a device may never end
-            raise PhotoRefused(
-                "unreadable",
-                "This is a pipe or a device, not a file.",
-                "Save the photo as a file and name that.",
-                file=str(path),
-            )
-        data = path.read_bytes()
-    except OSError as error:
-        raise _unread_path(path, error) from error
+        data = read_bounded(path, "photo")
+    except NotReadError as error:
+        why = f"{error.why[0].upper()}{error.why[1:]}."
+        raise PhotoRefused("unreadable", why, error.remedy, file=str(path)) from error
     return read_photo(data, str(path))
 
 
@@ -107,18 +102,6 @@ def read_photo(data: bytes, name: str) -> Photo:
     stored.setflags(write=False)
     photo = Photo(name, hashlib.sha256(data).hexdigest(), stored, exif)
     return _with_notes(photo, kind, recorded_px)
-
-
-def _unread_path(path: Path, error: OSError) -> PhotoRefused:
-    if path.is_dir():
-        return PhotoRefused(
-            "unreadable", "This is a folder, not a photo.", "Name the photo files inside it.", file=str(path)
-        )
-    why = {
-        FileNotFoundError: "There is no file of this name.",
-        PermissionError: "The file is there, but you are not allowed to read it.",
-    }.get(type(error), f"The file could not be read: {error.strerror or error}.")
-    return PhotoRefused("unreadable", why, "Check the name, the folder and the file's permissions.", file=str(path))
 
 
 @contextlib.contextmanager

@@ -297,7 +297,7 @@ class ShimsSaid:
         from cutvision.correction import find_stack
 
         choice = self.choice()
-        return None if choice is None else find_stack(correction.move.at_leaf.value, choice)
+        return None if choice is None else find_stack(correction.move.at_shim.value, choice)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from cutvision.errors import InputError, PhotosRefused
+from cutvision.files import NotReadError, read_bounded
 from cutvision.jobs.registry import JOBS
 from cutvision.jobs.said import declared, request
 from cutvision.logbook.book import Logbook
@@ -66,10 +67,10 @@ def _file_of(book: Logbook, run: Run, value: InputValue) -> Any:
         )
     path = book.path_of(file).resolve()
     try:
-        sound = is_as_recorded(path.read_bytes(), file, path)
-    except OSError as error:
+        sound = is_as_recorded(read_bounded(path, "evidence"), file, path)
+    except NotReadError as error:
         raise InputError(
-            f"{file.name} of run {run.number} cannot be read: {error.strerror or error}.",
+            f"{file.name} of run {run.number} cannot be read: {error.why}.",
             f"Put {path} back from a backup or an export, then do the same again.",
         ) from error
     if not sound:

@@ -12,6 +12,7 @@ from typing import Any
 
 from cutvision import __version__
 from cutvision.errors import InputError
+from cutvision.files import NotReadError, read_bounded
 from cutvision.jobs.said import declared
 from cutvision.logbook.book import Asked, open_book
 from cutvision.logbook.evidence import NewFile, sha256_of
@@ -119,16 +120,17 @@ def photo_files(photos: Sequence[Path], *, leave: bool = False) -> tuple[NewFile
     """The photos as they came; one that cannot be read, or is no plain file, is left out."""
     found = []
     for path in photos:
-        with contextlib.suppress(OSError):
-            if path.is_file():
-                left_at = str(path.resolve()) if leave else None
-                found.append(NewFile(path.name, "photo", path.read_bytes(), left_at, str(path)))
+        with contextlib.suppress(NotReadError):
+            left_at = str(path.resolve()) if leave else None
+            found.append(NewFile(path.name, "photo", read_bounded(path, "photo"), left_at, str(path)))
     return tuple(found)
 
 
 def camera_files(camera: Path | None) -> tuple[NewFile, ...]:
     """The camera's file, when one was given."""
-    return () if camera is None else (NewFile(camera.name, "camera", camera.read_bytes(), None, str(camera)),)
+    if camera is None:
+        return ()
+    return (NewFile(camera.name, "camera", read_bounded(camera, "camera"), None, str(camera)),)
 
 
 def picture_files(pictures: Sequence[bytes]) -> tuple[NewFile, ...]:

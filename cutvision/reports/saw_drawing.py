@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 import cmath
-import dataclasses
 import math
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Circle, FancyArrowPatch, Polygon
 
-from cutvision.correction import Correction, FenceGeometry, MovePlan, Push, plan_move
-from cutvision.correction.fence_geometry import OTHER_END, End
+from cutvision.correction import Correction, MovePlan, Push
+from cutvision.correction.fence_geometry import End
 from cutvision.reports.cautions import cautions
 from cutvision.reports.figure import ACCENT, GOOD, INK, SOFT, WOOD, blank_page
 from cutvision.reports.move_text import clock, push_label
@@ -40,7 +39,7 @@ class _Drawn:
     """
 
     body: tuple[complex, ...]
-    spots: dict[End, complex]
+    spots: Mapping[str, complex]
     pivot: complex
     middle: complex
     turn_rad: float
@@ -55,63 +54,45 @@ class _Drawn:
 
 
 def saw_drawing(correction: Correction) -> Figure | None:
-    """A landscape A4 page with the move; None when the fence is not to be moved."""
-    shown, remark = _as_drawn(correction)
-    plan = plan_move(shown)
-    if plan is None or not correction.decision.moves:
+    """A landscape A4 page with the move; None when nothing is to be moved or the turn is not known."""
+    plan = correction.plan
+    if plan is None or plan.turn is None or not correction.decision.moves:
         return None
-    drawn = _layout(shown, plan)
+    drawn = _layout(correction, plan)
     figure, axes = blank_page(*PAGE_MM)
-    _table(axes, shown)
+    _table(axes, correction)
     _fence(axes, drawn, plan)
     for push in plan.pushes:
         _push(axes, drawn, plan, push)
     _turning(axes, drawn, plan)
-    if plan.geometry.kind != "single":
+    if plan.fence != "single":
         _point(axes, drawn, plan)
-    _words(axes, shown, plan, remark)
+    _words(axes, correction, plan, _remark(correction, plan))
     draw_piece(axes, correction, (210.0, 108.0, 289.0, 182.0))
     return figure
 
 
-def _as_drawn(correction: Correction) -> tuple[Correction, str]:
-    """The correction with a geometry to draw and, when that is not the person's own, what to know of it."""
-    move = correction.move
-    if move.geometry is not None:
-        return correction, ""
-    if correction.is_square_cut and correction.kept is None:
-        if move.side is None:
-            return correction, ""
-        turn = "clockwise" if move.side == "toward-work" else "counterclockwise"
-        geometry = FenceGeometry("single", "right")
-        move = dataclasses.replace(move, turn=turn, geometry=geometry)  # type: ignore[arg-type]
-        remark = "Drawn for work kept on the left of the blade; kept on the right, mirror it."
-        return dataclasses.replace(correction, kept="left", move=move), remark
-    forward = move.forward_end
-    if forward is None:
-        return correction, ""
+def _remark(correction: Correction, plan: MovePlan) -> str:
+    """What to know of a fence that nobody described."""
+    if not plan.assumed:
+        return ""
     if correction.is_square_cut:
-        pivot: End = OTHER_END[correction.kept or "left"]
-        geometry, remark = FenceGeometry("single", pivot), f"Drawn with the pivot at the {pivot} end."
-    elif move.side is not None:
-        geometry = FenceGeometry("v-foot")
-        remark = "Drawn as a V on two feet; a single fence turns the same way, by as much at that distance."
-    else:
-        geometry = FenceGeometry("single", OTHER_END[forward])
-        remark = f"Wherever your pivot sits, what lies {forward} of it goes away from you."
-    return dataclasses.replace(correction, move=dataclasses.replace(move, geometry=geometry)), remark
+        return f"Drawn with the pivot at the {plan.pivot} end."
+    if plan.fence != "single":
+        return "Drawn as a V on two feet; a single fence turns the same way, by as much at that distance."
+    return f"Wherever your pivot sits, what lies {correction.move.forward_end} of it goes away from you."
 
 
 def _layout(correction: Correction, plan: MovePlan) -> _Drawn:
     turn = SHOWN_RAD if plan.turn == "clockwise" else -SHOWN_RAD
-    if plan.geometry.kind != "single":
+    if plan.fence != "single":
         return _layout_v(correction, plan, turn)
     slant = correction.nominal_rad if correction.kept == "left" else -correction.nominal_rad
     along = cmath.rect(1.0, slant)
     middle = complex(BLADE_X, 122.0)
     # a steep fence must stay on the table
     half = min(72.0, 42.0 / abs(math.sin(slant))) if slant else 72.0
-    ends: dict[End, complex] = {"left": middle - (half - 8) * along, "right": middle + (half - 8) * along}
+    ends: dict[str, complex] = {"left": middle - (half - 8) * along, "right": middle + (half - 8) * along}
     near, far = middle - half * along, middle + half * along
     thick = -1j * along * THICK_MM
     pivot = ends["left" if plan.pivot == "left" else "right"]
@@ -125,8 +106,8 @@ def _layout_v(correction: Correction, plan: MovePlan, turn: float) -> _Drawn:
     foot, crown = THICK_MM / math.sin(slope), THICK_MM / math.cos(slope)
     left, right, point = complex(-half, 0.0), complex(half, 0.0), complex(0.0, half * math.tan(slope))
     body = (left, point, right, right - foot, point - 1j * crown, left + foot)
-    spots: dict[End, complex] = {"left": left + foot / 2, "right": right - foot / 2}
-    pivot = point if plan.pivot == "point" else spots[plan.pivot]
+    spots: Mapping[str, complex] = {"left": left + foot / 2, "right": right - foot / 2}
+    pivot = point if plan.pivot == "point" else spots[plan.pivot or ""]
     drawn = _Drawn(body, spots, pivot, point, turn, 0.0)
     to = complex(BLADE_X - drawn.now(point).real, 88.0)
     return _Drawn(
@@ -165,7 +146,7 @@ def _fence(axes: Axes, drawn: _Drawn, plan: MovePlan) -> None:
     """As it stands: filled; true: dashed; and the stop that the leaf or the feet bear on."""
     _area(axes, [drawn.now(corner) for corner in drawn.body], WOOD, edge=INK, zorder=4)
     _area(axes, drawn.body, "none", edge=GOOD, dashed=True, zorder=5)
-    if plan.geometry.kind != "single":
+    if plan.fence != "single":
         left, right = _stop_side(drawn, plan, "left"), _stop_side(drawn, plan, "right")
         along = (right - left) / abs(right - left)
         drop = -8j * along
@@ -188,14 +169,14 @@ def _stop_side(drawn: _Drawn, plan: MovePlan, end: End) -> complex:
 
 def _push(axes: Axes, drawn: _Drawn, plan: MovePlan, push: Push) -> None:
     """The leaf, the screw or the bare push at one end, its arrow and the amount."""
-    single = plan.geometry.kind == "single"
+    single = plan.fence == "single"
     true = drawn.spots[push.end]
     now = drawn.now(true)
     outward = drawn.away * (1j if push.end == "left" else -1j)
     yours = not single or _on_your_side(plan, push)
     back = -drawn.away if yours else drawn.away
     face = THICK_MM * back if single and yours else 0j
-    if push.means.startswith("leaf"):
+    if push.means.startswith("shim"):
         nearer, farther = sorted((now + face, true + face), key=lambda p: (p * back.conjugate()).real)
         _area(axes, _box(nearer, farther, 4.5 * outward), ACCENT, gid=f"leaf-{push.end}")
         if single:
@@ -211,7 +192,7 @@ def _push(axes: Axes, drawn: _Drawn, plan: MovePlan, push: Push) -> None:
     extra = 3.0 * drawn.away * (1.0 if push.way == "away" else -1.0)
     _arrow(axes, now + beside - extra, true + beside + extra, ACCENT, f"arrow-{push.end}")
     going = "away from you" if push.way == "away" else "toward you"
-    told = {"leaf in": "leaf goes in", "leaf out": "leaf comes out"}.get(push.means, going)
+    told = {"shim in": "leaf goes in", "shim out": "leaf comes out"}.get(push.means, going)
     if push.screw is not None:
         told = f"screw {push.screw.way}, to {clock(push.screw.mark_ends_at)}"
     amount = format_length(push.distance.value, push.distance.expanded_uncertainty).replace(" (", "\n(")
@@ -222,9 +203,9 @@ def _push(axes: Axes, drawn: _Drawn, plan: MovePlan, push: Push) -> None:
 
 def _on_your_side(plan: MovePlan, push: Push) -> bool:
     """Whether what sets the fence lies between it and the person, rather than on the work's side."""
-    if plan.geometry.screw is not None:
+    if plan.geometry is not None and plan.geometry.screw is not None:
         return plan.geometry.screw.pushes == "away"
-    return push.leaf_on == "operator"
+    return push.shim_on == "operator"
 
 
 def _turning(axes: Axes, drawn: _Drawn, plan: MovePlan) -> None:
@@ -268,11 +249,11 @@ def _point(axes: Axes, drawn: _Drawn, plan: MovePlan) -> None:
 
 
 def _words(axes: Axes, correction: Correction, plan: MovePlan, remark: str) -> None:
-    part = "end" if plan.geometry.kind == "single" else "foot"
+    part = "end" if plan.fence == "single" else "foot"
     about = "point" if plan.pivot == "point" else f"{plan.pivot} {part}"
     lever_mm = correction.move.lever.value
     lever = f"{lever_mm:.4g} mm ({lever_mm / MM_PER_INCH:.4g} in)"
-    title = f"Turn the fence {_TURN[plan.turn]}, about its {about}"
+    title = f"Turn the fence {_TURN[plan.turn or '']}, about its {about}"
     _text(axes, 8, 202, title, size=14, color=INK)
     told = [f"{push.end.capitalize()} {part}: {push_label(push)}." for push in plan.pushes]
     told[0] += f" Lever {lever}{', foot to foot' if part == 'foot' else ' from the pivot'}."

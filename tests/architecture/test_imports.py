@@ -17,7 +17,7 @@ ALLOWED_OUTSIDE = {  # room -> packages beside numpy, each directly; the rooms a
     "errors": set(),
     "units": set(),
     "plane": set(),
-    "whole_file": set(),
+    "files": set(),
     "uncertainty": {"scipy"},
     "target": {"cv2", "PIL", "reportlab"},
     "correction": {"scipy"},

@@ -185,7 +185,7 @@ def test_a_long_run_is_charted_too(run: Callable[..., Any], tmp_path: Path) -> N
         ([FIRST, "--chart", "run.gif"], "is written as"),
         ([FIRST, "--chart", "no-such-folder/run.svg"], "cannot be written"),
         (["--file", "no-such-file"], "cannot be read"),
-        (["--file", "."], "is no file"),
+        (["--file", "."], "it is a folder"),
     ],
 )
 def test_each_refusal(run: Callable[..., Any], arguments: list[str], says: str) -> None:

@@ -330,10 +330,10 @@ def test_a_path_that_cannot_be_read_is_refused(tmp_path: Path) -> None:
 def test_a_forbidden_file_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A file that may not be read is told from one that is not there."""
 
-    def forbidden(_: Path) -> bytes:
+    def forbidden(*_: object) -> int:
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr(Path, "read_bytes", forbidden)
+    monkeypatch.setattr(os, "open", forbidden)
     with pytest.raises(PhotoRefused, match="not allowed"):
         read_photo_file(tmp_path / "p.jpg")
 

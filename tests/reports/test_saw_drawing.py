@@ -18,7 +18,6 @@ from cutvision.correction import (
     correct_frame,
     correct_miter_from_angles,
     correct_square_from_taper,
-    plan_move,
 )
 from cutvision.reports.cautions import cautions
 from cutvision.reports.correction_json import correction_as_json
@@ -59,7 +58,7 @@ def square(off_deg: float, geometry: FenceGeometry | None, kept: Any) -> Correct
     return correct_square_from_taper(rad(4 * excess), Jig(mm(560.0), kept, geometry=geometry))
 
 
-SINGLE = [FenceGeometry("single", pivot, leaf_at=at) for pivot in ("left", "right") for at in ("operator", "work")]  # type: ignore[arg-type]
+SINGLE = [FenceGeometry("single", pivot, shim_at=at) for pivot in ("left", "right") for at in ("operator", "work")]  # type: ignore[arg-type]
 V = [
     FenceGeometry("v-foot"),
     FenceGeometry("v-foot", "left"),
@@ -86,7 +85,7 @@ def test_the_picture_has_every_end_on_its_own_side(geometry: FenceGeometry, off_
     """Leaf or screw left of the blade for the left end, arrow away for away; nothing off the page."""
     for correction in corrections(geometry, off_deg, kept):
         figure = saw_drawing(correction)
-        plan = plan_move(correction)
+        plan = correction.plan
         assert figure is not None
         assert plan is not None
         drawn = {patch.get_gid(): patch for patch in figure.axes[0].patches if patch.get_gid()}
@@ -115,12 +114,12 @@ def test_the_picture_has_every_end_on_its_own_side(geometry: FenceGeometry, off_
 def test_a_leaf_lies_on_the_side_of_the_fence_that_it_pushes_from() -> None:
     """With the stop on your side the leaf lies nearer to you than the fence's face when true, else beyond it."""
     for at, off_deg, nearer in (("operator", 0.2, True), ("work", -0.2, False)):
-        correction = square(off_deg, FenceGeometry("single", "right", leaf_at=at), "left")  # type: ignore[arg-type]
+        correction = square(off_deg, FenceGeometry("single", "right", shim_at=at), "left")  # type: ignore[arg-type]
         figure = saw_drawing(correction)
-        plan = plan_move(correction)
+        plan = correction.plan
         assert figure is not None
         assert plan is not None
-        assert plan.pushes[0].means == "leaf in"
+        assert plan.pushes[0].means == "shim in"
         drawn = {patch.get_gid(): patch for patch in figure.axes[0].patches if patch.get_gid()}
         middle = drawn["leaf-left"].get_xy()[:4].mean(axis=0)[1]
         assert (middle < drawn["pivot"].center[1]) == nearer
@@ -151,8 +150,8 @@ def test_every_word_stays_on_the_page() -> None:
     for correction in (
         miter(0.2, FenceGeometry("v-foot", point_ahead_mm=190.0), "right"),
         miter(-0.2, FenceGeometry("v-point", screw=Screw(1.27)), "left", 22.5),
-        miter(-0.2, FenceGeometry("single", "left", leaf_at="operator"), "left", 67.5),
-        square(-0.2, FenceGeometry("single", "right", leaf_at="work"), "left"),
+        miter(-0.2, FenceGeometry("single", "left", shim_at="operator"), "left", 67.5),
+        square(-0.2, FenceGeometry("single", "right", shim_at="work"), "left"),
     ):
         figure = saw_drawing(correction)
         assert figure is not None
@@ -190,7 +189,7 @@ def test_nothing_is_drawn_when_nothing_is_to_be_moved() -> None:
     assert saw_drawing(miter(0.0, None, "left")) is None
     assert saw_drawing(square(0.0, None, None)) is None
     unsure = correct_square_from_taper(Quantity(1e-5, "rad", {Influence("one", "one"): 1e-4}), Jig(mm(500.0), "left"))
-    assert unsure.decision.value != "move"
+    assert unsure.decision.action != "move"
     assert saw_drawing(unsure) is None
 
 
@@ -200,7 +199,7 @@ def test_nothing_is_drawn_when_nothing_is_to_be_moved() -> None:
 def test_the_text_drawing_has_every_end_on_its_own_side(geometry: FenceGeometry, off_deg: float, kept: str) -> None:
     """Marks left of the blade's column for the left end; within 80 columns; arrow, pivot and caption agree."""
     for correction in corrections(geometry, off_deg, kept):
-        plan = plan_move(correction)
+        plan = correction.plan
         assert plan is not None
         lines = move_drawing(correction)
         assert max(map(len, lines)) <= 80
@@ -230,7 +229,7 @@ def test_the_report_and_the_json_tell_the_plan(geometry: FenceGeometry) -> None:
     correction = miter(0.2, geometry, "left")
     text = " ".join(correction_text(correction).split())
     told = correction_as_json(correction)["move"]
-    plan = plan_move(correction)
+    plan = correction.plan
     assert plan is not None
     assert "What the next piece, as large and cut likewise, should read" in text
     assert "unplug" in text
@@ -239,7 +238,7 @@ def test_the_report_and_the_json_tell_the_plan(geometry: FenceGeometry) -> None:
     assert told["next_readings"][0]["after"] == pytest.approx(45.0)
     assert told["next_readings"][0]["wrong_way"] == pytest.approx(45.0 - 0.4, abs=1e-9)
     for push in plan.pushes:
-        words = {"leaf in": "Put a leaf of", "leaf out": "Take leaves of", "screw": "Turn the screw at"}[push.means]
+        words = {"shim in": "Put a leaf of", "shim out": "Take leaves of", "screw": "Turn the screw at"}[push.means]
         assert f"{words}" in text
         assert f"the fence's {push.end}" in text
     if geometry.screw is not None:

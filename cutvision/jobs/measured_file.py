@@ -10,24 +10,19 @@ from typing import Any, Literal
 
 from cutvision.correction.comparison import PhotoReading
 from cutvision.errors import InputError
+from cutvision.files import LIMITS, read_bounded
 from cutvision.uncertainty import Influence, Quantity, Unit, freedom_of_factor
 
 SCHEMA: Literal["cutvision/measurement/1"] = "cutvision/measurement/1"
-MOST_BYTES = 20_000_000
 _ANGLES = {"miter": ("angle_left", "angle_right", "corner", "split_error"), "strip": ("taper",)}
 
 
 def read_measured_file(file: Path, shape: Literal["miter", "strip"]) -> PhotoReading:
     """The photos' quantities in a file. Raises InputError when it cannot be read, and as `photo_reading_from_json`."""
     try:
-        if file.stat().st_size > MOST_BYTES:
-            raise InputError(f"{file} is too large to be a measurement.", "Give what `measure --json` printed.")
-        text = file.read_text("utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "it is no text"
-        raise InputError(
-            f"{file} cannot be read: {reason}.", "Give the file into which `cutvision measure --json` was written."
-        ) from error
+        text = read_bounded(file, "measurement").decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError(f"{file} cannot be read: it is no text.", LIMITS["measurement"].remedy) from error
     return photo_reading_from_json(text, shape, file.name)
 
 

@@ -140,8 +140,9 @@ _HELP_ALL = Annotated[
 
 def _option(one: Declared) -> Any:
     """The option as typer takes it; what must be given is asked for or refused later, in one place for all."""
+    of_list = list[Path] if one.is_file else list[str]
     if one.by_place:
-        kind, metavar = (list[Path] | None, f"{one.key}...") if one.is_list else (str | None, one.key)
+        kind, metavar = (of_list | None, f"{one.key}...") if one.is_list else (str | None, one.key)
         return Annotated[kind, typer.Argument(metavar=metavar, help=one.say.help)]
     if one.is_switch:
         return Annotated[bool, typer.Option(one.option, help=one.say.help)]
@@ -151,6 +152,8 @@ def _option(one: Declared) -> Any:
     told = typer.Option(one.option, metavar=metavar, help=text)
     if one.choices:
         return Annotated[Literal[one.choices] | None, told]  # type: ignore[valid-type]
+    if one.is_list:
+        return Annotated[of_list | None, told]
     return Annotated[(int if one.is_count else Path if one.is_file else str) | None, told]
 
 
@@ -180,7 +183,7 @@ def _from_jig(
     from cutvision.cli.jigs import known_jig
     from cutvision.jobs.jig import fill
 
-    jig = known_jig(named.jig, getattr(named, "logbook", None), corner_asked=asked.get("corner") is None)
+    jig = known_jig(named.jig, getattr(named, "logbook", None), corner_asked="corner" in asked and asked["corner"] is None)
     filled = fill(kind, asked, jig, cuts)
     return filled.said, filled.sources
 

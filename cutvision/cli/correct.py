@@ -7,6 +7,7 @@ from typing import Any
 
 import typer
 
+from cutvision.cli import steps
 from cutvision.cli.commands import Said, add
 from cutvision.cli.keeping import Keeping, drawn_move, kept_lines, raise_unkept, tell_kept
 from cutvision.cli.output import answer, answer_json, tell
@@ -110,6 +111,7 @@ def _register() -> None:
             cuts=job.cuts,
             instead=_how(name),
         )
+    steps.register(app)
 
 
 _register()

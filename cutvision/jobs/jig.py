@@ -17,8 +17,6 @@ SHAPES_WITHOUT_FENCE = ("corner", "board")
 _OF_THE_PIECE = frozenset(
     {"thickness", "long-side", "short-side", "diagonal-down", "diagonal-up", "sheet-read-to", "camera"}
 )
-# Where a job's own option has another meaning than the jig's key of that name.
-SPELLED_FOR_PHOTOS = {"read-to": "sheet-read-to"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +64,7 @@ def fill(kind: type, said: Mapping[str, Any], jig: KnownJig, cuts: str | None = 
     only_piece = filled.get("shape") in SHAPES_WITHOUT_FENCE
     for source, options in (("jig", jig.file.options), ("logbook", jig.beside)):
         for key, text in options.items():
-            one = _meant(key, fields, kind)
+            one = _meant(key, fields)
             if one is None or filled.get(one.field) is not None or (only_piece and key not in _OF_THE_PIECE):
                 continue
             if any(said.get(fields[rival].field) is not None for rival in _rivals(one.key) if rival in fields):
@@ -76,13 +74,13 @@ def fill(kind: type, said: Mapping[str, Any], jig: KnownJig, cuts: str | None = 
     return Filled(filled, sources)
 
 
-def _meant(key: str, fields: Mapping[str, Declared], kind: type) -> Declared | None:
-    """The job's option that a jig's key fills."""
-    of_photos = "thickness" in fields
-    if key == "sheet-read-to":
-        return fields.get("read-to") if of_photos and hasattr(kind, "photo_request") else None
-    if key == "read-to" and of_photos and "accuracy" not in fields:
-        return None  # the jig's is about its caliper
+def _meant(key: str, fields: Mapping[str, Declared]) -> Declared | None:
+    """The job's option that a jig's key fills: `read-to` is the caliper's wherever there is one, else the sheet's."""
+    calipered = "accuracy" in fields
+    if key == "sheet-read-to" and key not in fields:
+        return fields.get("print-read-to") if calipered else fields.get("read-to")
+    if key == "read-to" and not calipered:
+        return None
     return fields.get(key)
 
 

@@ -63,6 +63,18 @@ class PhotosSaid:
             camera=None if self.camera is None else read_camera_file(self.camera),
         )
 
+    def of_photos(self) -> tuple[str, ...]:
+        """Those of the options that were said and only make sense beside photos."""
+        said = {
+            "--thickness": self.thickness,
+            "--long-side": self.long_side,
+            "--short-side": self.short_side,
+            "--diagonal-down": self.diagonal_down,
+            "--diagonal-up": self.diagonal_up,
+            "--camera": self.camera,
+        }
+        return tuple(option for option, value in said.items() if value is not None)
+
     def _thickness_mm(self) -> float | None:
         """The stock's thickness. Raises InputError also for more than any table saw cuts through."""
         thickness_mm = length(self.thickness, "--thickness")

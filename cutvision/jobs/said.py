@@ -64,8 +64,8 @@ class Say:
 
     help: one or two sentences. kind: of the text; None for a choice or a switch. group: the heading it stands under
     when everything is listed. main: whether the short help shows it. option: its spelling, when that is not the field's
-    name. in_jig: an example of it in a jig's file; empty when a jig does not hold it. formerly: its spelling in older
-    logbooks and jig files.
+    name; in capitals for what is typed without an option, such as photos. in_jig: an example of it in a jig's file;
+    empty when a jig does not hold it. formerly: its spelling in older logbooks and jig files.
     """
 
     help: str
@@ -107,8 +107,11 @@ class Declared:
 
     def read(self, value: Any) -> Any:
         """The value as the request's field holds it. Raises InputError in the option's name."""
-        if value is None or self.is_switch or self.is_list:
+        if value is None or self.is_switch:
             return value
+        if self.is_list:
+            several = (value,) if isinstance(value, str | Path) else value
+            return tuple(Path(one) if self.is_file else str(one) for one in several)
         if self.is_file:
             return Path(value)
         if self.is_count:
@@ -157,7 +160,7 @@ def declared(kind: type) -> tuple[Declared, ...]:
                 is_switch=bare is bool,
                 is_count=bare is int,
                 is_list=get_origin(bare) is tuple,
-                is_file=bare is Path,
+                is_file=Path in {bare, *get_args(bare)},
             )
         )
     return tuple(found)

@@ -5,14 +5,25 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any, Literal
 
 from cutvision.correction.comparison import PhotoReading
 from cutvision.errors import InputError
-from cutvision.reports.measurement_json import SCHEMA
+from cutvision.files import LIMITS, read_bounded
 from cutvision.uncertainty import Influence, Quantity, Unit, freedom_of_factor
 
+SCHEMA: Literal["cutvision/measurement/1"] = "cutvision/measurement/1"
 _ANGLES = {"miter": ("angle_left", "angle_right", "corner", "split_error"), "strip": ("taper",)}
+
+
+def read_measured_file(file: Path, shape: Literal["miter", "strip"]) -> PhotoReading:
+    """The photos' quantities in a file. Raises InputError when it cannot be read, and as `photo_reading_from_json`."""
+    try:
+        text = read_bounded(file, "measurement").decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError(f"{file} cannot be read: it is no text.", LIMITS["measurement"].remedy) from error
+    return photo_reading_from_json(text, shape, file.name)
 
 
 def photo_reading_from_json(text: str, shape: Literal["miter", "strip"], name: str) -> PhotoReading:

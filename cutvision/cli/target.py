@@ -7,7 +7,9 @@ from typing import Annotated
 
 import typer
 
-app = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="The reference sheet to print.")
+app = typer.Typer(
+    no_args_is_help=True, rich_markup_mode=None, add_completion=False, help="The reference sheet to print."
+)
 
 
 @app.callback()

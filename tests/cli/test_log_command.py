@@ -376,7 +376,7 @@ def test_a_strangers_run_writes_nothing_when_computed_again(
 def test_a_jig_is_set_up_again_and_retired(run: Any) -> None:
     """A new version stands beside the old; a retired jig takes no run until back; --logbook names another book."""
     assert run("jig", "add", "sled.toml").status == 2
-    assert "as version 2" in " ".join(run("log", "add-jig", "sled.toml", "--again").err.split())
+    assert "as version 2" in " ".join(run("jig", "add", "sled.toml", "--again").err.split())
     assert "retired" in run("jig", "retire", "sled").out
     refused = run(*SQUARE, "--jig", "sled")
     assert (refused.status, refused.out) == (2, "")
@@ -385,7 +385,7 @@ def test_a_jig_is_set_up_again_and_retired(run: Any) -> None:
     assert run(*SQUARE, "--jig", "sled").status == 0
     assert "2 versions" in run("jig", "list").out
     assert run(*SQUARE, "--jig", "sled", "--logbook", "elsewhere").status == 2
-    assert run("log", "add-jig", "sled.toml", "--logbook", "elsewhere").status == 0
+    assert run("jig", "add", "sled.toml", "--logbook", "elsewhere").status == 0
     assert "Recorded as run 1" in run(*SQUARE, "--logbook", "elsewhere", "--jig", "sled").out
 
 
@@ -407,10 +407,10 @@ WRONG = {
     "trend of nothing": (("log", "trend", "sled"), "no trend"),
     "answers of nothing": (("log", "answers", "sled"), "No move"),
     "strike for nothing": (("log", "strike", "1", "--why", ""), "has no run"),
-    "jig like a file": (("log", "add-jig", "sled.toml", "--name", "a/b"), "take it for a file"),
-    "jig without a name": (("log", "add-jig", "--kind", "miter"), "has no name"),
-    "squared by nobody": (("log", "add-jig", "sled.toml", "--name", "x", "--squared-by", "y"), "has no jig 'y'"),
-    "again but new": (("log", "add-jig", "sled.toml", "--name", "x", "--again"), "has no jig 'x'"),
+    "jig like a file": (("jig", "add", "sled.toml", "--name", "a/b"), "take it for a file"),
+    "jig without a name": (("jig", "new", "--kind", "miter"), "has no name"),
+    "squared by nobody": (("jig", "add", "sled.toml", "--name", "x", "--squared-by", "y"), "has no jig 'y'"),
+    "again but new": (("jig", "add", "sled.toml", "--name", "x", "--again"), "has no jig 'x'"),
     "import nothing": (("log", "import", "gone.zip"), "cannot be read"),
     "chart of nothing": (("log", "trend", "nobody", "--out", "x.svg"), "has no jig"),
 }
@@ -443,7 +443,7 @@ def test_a_terminal_is_asked_for_a_name_that_will_do(run: Any, folder: Path, mon
     stdin = io.StringIO("square\n\na/b\nOak sled\n\n560mm\nleft\n\n\n\n")
     monkeypatch.setattr(stdin, "isatty", lambda: True)
     monkeypatch.setattr("sys.stdin", stdin)
-    done = run("log", "add-jig")
+    done = run("jig", "new")
     assert done.status == 0
     assert "has no name" in done.err
     assert "take it for a file" in " ".join(done.err.split())
@@ -466,7 +466,7 @@ def test_there_is_no_book_yet(run: Any, folder: Path) -> None:
     for words in (("list",), ("jigs",), ("verify",), ("export", "x.zip"), ("show", 1)):
         done = run("log", *words)
         assert done.status == 2
-        assert "add-jig" in done.err
+        assert "jig new" in done.err
     assert not folder.exists()
 
 

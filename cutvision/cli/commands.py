@@ -183,7 +183,9 @@ def _from_jig(
     from cutvision.cli.jigs import known_jig
     from cutvision.jobs.jig import fill
 
-    jig = known_jig(named.jig, getattr(named, "logbook", None), corner_asked="corner" in asked and asked["corner"] is None)
+    jig = known_jig(
+        named.jig, getattr(named, "logbook", None), corner_asked="corner" in asked and asked["corner"] is None
+    )
     filled = fill(kind, asked, jig, cuts)
     return filled.said, filled.sources
 

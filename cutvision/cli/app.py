@@ -9,7 +9,7 @@ from typing import Annotated
 
 import typer
 
-from cutvision import __version__
+from cutvision.version import __version__
 from cutvision.cli.lazy import Door, Doors
 from cutvision.cli.output import tell, tell_problem, use_utf8
 from cutvision.cli.said_twice import refuse_said_twice

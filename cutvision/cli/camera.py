@@ -9,7 +9,12 @@ import typer
 
 from cutvision.cli.output import Progress, answer, refusals_told
 
-app = typer.Typer(help="Calibrate a camera from shots of the bare sheet.", no_args_is_help=True, rich_markup_mode=None)
+app = typer.Typer(
+    help="Calibrate a camera from shots of the bare sheet.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    add_completion=False,
+)
 
 
 @app.callback()

@@ -18,6 +18,7 @@ app = typer.Typer(
     help="From readings of a test piece to how far, and which way, the fence must be moved.",
     no_args_is_help=True,
     rich_markup_mode=None,
+    add_completion=False,
 )
 
 

@@ -26,6 +26,7 @@ app = typer.Typer(
     help="A jig: what stays the same from one test piece to the next. Any command takes one with --jig NAME or FILE.",
     no_args_is_help=True,
     rich_markup_mode=None,
+    add_completion=False,
 )
 LONGEST_NAME = 80
 # Asked in a terminal, in this order: the key, the question, and for which kind.

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from cutvision import __version__
+from cutvision.version import __version__
 from cutvision.cli.keeping import words
 from cutvision.cli.output import answer, answer_json, tell, tell_problem
 from cutvision.errors import InputError
@@ -49,6 +49,7 @@ app = typer.Typer(
     "of which the sync keeps one. Between computers use export and import, which lose nothing.",
     no_args_is_help=True,
     rich_markup_mode=None,
+    add_completion=False,
 )
 
 JigName = Annotated[str, typer.Argument(metavar="JIG", help="The jig's name in the logbook.")]

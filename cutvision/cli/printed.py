@@ -26,16 +26,19 @@ app = typer.Typer(
     help="Pages for the wall and the bench: a card, a worksheet, a V fence's check list.",
     no_args_is_help=True,
     rich_markup_mode=None,
+    add_completion=False,
 )
 card = typer.Typer(
     help="A card for the wall: for your fence and test piece, from the difference read to the move.",
     no_args_is_help=True,
     rich_markup_mode=None,
+    add_completion=False,
 )
 worksheet = typer.Typer(
     help="A worksheet: blanks for the readings, the arithmetic in order, which way to move.",
     no_args_is_help=True,
     rich_markup_mode=None,
+    add_completion=False,
 )
 app.add_typer(card, name="card")
 app.add_typer(worksheet, name="worksheet")

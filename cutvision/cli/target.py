@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 app = typer.Typer(
     no_args_is_help=True,
     rich_markup_mode=None,
+    add_completion=False,
     help="The reference sheet: make it, and check what the printer did to it.",
 )
 

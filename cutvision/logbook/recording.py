@@ -10,7 +10,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
-from cutvision import __version__
+from cutvision.version import __version__
 from cutvision.errors import InputError
 from cutvision.files import NotReadError, read_bounded
 from cutvision.jobs.said import declared

@@ -37,9 +37,9 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 @pytest.fixture
 def sled(run: Any, folder: Path) -> Path:
     """A book with a squaring sled and a miter jig that leans on it."""
-    assert run("log", "add-jig", "sled.toml").status == 0
+    assert run("jig", "add", "sled.toml").status == 0
     added = run(
-        *("log", "add-jig", "--name", "V sled", "--kind", "miter", "--fence-length", "380mm", "--kept", "left"),
+        *("jig", "new", "V sled", "--kind", "miter", "--fence-length", "380mm", "--kept", "left"),
         *("--tolerance", "0.05deg", "--squared-by", "sled"),
     )
     assert (added.status, added.out) == (0, "")
@@ -235,10 +235,10 @@ def test_a_move_asks_for_its_check_cut(run: Any) -> None:
     assert "That is the other way: the run advised counter-clockwise." in " ".join(done.out.split())
     assert "--check-of 1" in done.out
     assert "Cautions" in done.out
-    assert "asks for a check cut" in run("log", "jigs").out
+    assert "asks for a check cut" in run("jig", "list").out
     assert "asks for a check cut" in run("log", "list").out
     run(*MITER, "--jig", "V sled", "--check-of", 1)
-    assert "asks" not in run("log", "jigs").out
+    assert "asks" not in run("jig", "list").out
     shown = run("log", "show", 1).out
     assert "0.50 mm (0.0197 in) clockwise, then fastened, tap" in " ".join(shown.split())
     assert "checked by        run 2" in shown
@@ -266,7 +266,7 @@ def test_lists_are_narrow_and_complete(run: Any) -> None:
     shown = json.loads(run("log", "show", 1, "--json").out)
     assert shown["inputs"]["command"] == ["correct", "square"]
     assert shown["result"]["schema"] == "cutvision/correction/1"
-    (sled_jig, v_sled) = json.loads(run("log", "jigs", "--json").out)["jigs"]
+    (sled_jig, v_sled) = json.loads(run("jig", "list", "--json").out)["jigs"]
     assert (sled_jig["name"], sled_jig["runs"], v_sled["runs"]) == ("sled", 2, 1)
     assert v_sled["versions"][0]["squared_by"] == sled_jig["identity"]
     assert json.loads(run("log", "verify", "--json").out)["sound"] is True
@@ -330,7 +330,7 @@ def test_export_and_import_on_an_empty_machine(run: Any, tmp_path: Path) -> None
 
 def test_a_recomputed_run_that_differs_says_what(run: Any, sled: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A run whose stored result is not what its inputs give is told value by value, figures first."""
-    monkeypatch.setattr("cutvision.cli.record_options.__version__", "0.0.1")
+    monkeypatch.setattr("cutvision.logbook.recording.__version__", "0.0.1")
     run(*SQUARE, "--jig", "sled")
     with opened(sled) as book:
         for (name,) in book.connection.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
@@ -350,7 +350,7 @@ def test_a_recomputed_run_that_differs_says_what(run: Any, sled: Path, monkeypat
         (("correct", "square"), "--drawing", "written.svg"),
         (("correct", "square"), "--jig", "sled"),
         (("target", "make"), "--out", "written.svg"),
-        (("log", "retire"), "PHOTO", "sled"),
+        (("jig", "retire"), "PHOTO", "sled"),
     ],
 )
 def test_a_strangers_run_writes_nothing_when_computed_again(
@@ -375,15 +375,15 @@ def test_a_strangers_run_writes_nothing_when_computed_again(
 @pytest.mark.usefixtures("sled")
 def test_a_jig_is_set_up_again_and_retired(run: Any) -> None:
     """A new version stands beside the old; a retired jig takes no run until back; --logbook names another book."""
-    assert run("log", "add-jig", "sled.toml").status == 2
+    assert run("jig", "add", "sled.toml").status == 2
     assert "as version 2" in " ".join(run("log", "add-jig", "sled.toml", "--again").err.split())
-    assert "retired" in run("log", "retire", "sled").out
+    assert "retired" in run("jig", "retire", "sled").out
     refused = run(*SQUARE, "--jig", "sled")
     assert (refused.status, refused.out) == (2, "")
     assert "--back" in refused.err
-    assert "in use" in run("log", "retire", "sled", "--back").out
+    assert "in use" in run("jig", "retire", "sled", "--back").out
     assert run(*SQUARE, "--jig", "sled").status == 0
-    assert "2 versions" in run("log", "jigs").out
+    assert "2 versions" in run("jig", "list").out
     assert run(*SQUARE, "--jig", "sled", "--logbook", "elsewhere").status == 2
     assert run("log", "add-jig", "sled.toml", "--logbook", "elsewhere").status == 0
     assert "Recorded as run 1" in run(*SQUARE, "--logbook", "elsewhere", "--jig", "sled").out

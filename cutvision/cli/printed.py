@@ -104,7 +104,7 @@ def miter_card(asked: MiterCard, _said: Said, printed: Printed, _jig: WithJig) -
 
     _check(printed.out)
     found = run_miter_card(asked)
-    _write(drawn(printed.paper, *found.lookups, _facts(found)), printed.out, force=printed.force)
+    _write(drawn(printed.paper, found.rows, _facts(found)), printed.out, force=printed.force)
 
 
 def square_card(asked: SquareCard, _said: Said, printed: Printed, _jig: WithJig) -> None:
@@ -113,7 +113,8 @@ def square_card(asked: SquareCard, _said: Said, printed: Printed, _jig: WithJig)
 
     _check(printed.out)
     found = run_square_card(asked)
-    _write(drawn(printed.paper, *found.lookups, _facts(found)), printed.out, force=printed.force)
+    board = found.rows if found.board is None else found.board
+    _write(drawn(printed.paper, found.rows, board, _facts(found)), printed.out, force=printed.force)
 
 
 def _facts(found: CardResult) -> CardFacts:

@@ -105,7 +105,7 @@ def _shims(text: str, what: str) -> object:
 
 
 def _day_text(text: str, what: str) -> object:
-    return _day(text, what)
+    return _day(text, what, f"{what.split()[-1].removeprefix('--')} = {quoted(DAY_EXAMPLE)}")
 
 
 def _words(text: str, what: str) -> object:
@@ -386,7 +386,7 @@ def _as_text(key: str, value: object, where: str) -> str:
 def check_about(key: str, value: object, where: str) -> str | date:
     """The value of a key that describes the jig. Raises InputError when it is of another type or too long."""
     if key == "made-on":
-        return _day(value, where)
+        return _day(value, where, f"made-on = {DAY_EXAMPLE}")
     if not isinstance(value, str):
         example = "miter" if key == "kind" else "..."
         raise InputError(f"{where} is {_shown(value)}, but it is text in quotes.", f'Write {key} = "{example}".')
@@ -405,7 +405,7 @@ def _plain_words(value: str, where: str, longest: int) -> str:
     return value.strip()
 
 
-def _day(value: object, where: str) -> date:
+def _day(value: object, where: str, example: str) -> date:
     if isinstance(value, date) and not isinstance(value, datetime):
         return value
     if isinstance(value, str):
@@ -413,7 +413,7 @@ def _day(value: object, where: str) -> date:
             return date.fromisoformat(value)
         except ValueError:
             pass
-    raise InputError(f"{where} is {_shown(value)}, which is no day.", f"Write it like {DAY_EXAMPLE}.")
+    raise InputError(f"{where} is {_shown(value)}, which is no day.", f"Write {example}.")
 
 
 def _shown(value: object) -> str:

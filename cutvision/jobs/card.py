@@ -30,9 +30,7 @@ class MiterCard(FenceSaid, RepeatsSaid, ShimsSaid, CaliperSaid):
     corner_to: Annotated[
         str | None, Say("How well the piece's corner is 90 deg, as a half-width.", ANGLE_OR_NONE, BLANK)
     ] = None
-    tips: Annotated[
-        str | None, Say("How much of a tip may be missing (0mm if none).", LENGTH_OR_NONE, BLANK)
-    ] = None
+    tips: Annotated[str | None, Say("How much of a tip may be missing (0mm if none).", LENGTH_OR_NONE, BLANK)] = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,9 +42,7 @@ class SquareCard(FenceSaid, RepeatsSaid, ShimsSaid, CaliperSaid):
 
     needs: ClassVar[Needs] = (("fence_length",), ("between",))
     fence_length: Annotated[str, FENCE_LENGTH]
-    between: Annotated[
-        str, Say("The spacing: along the piece from one reading to the other.", LENGTH, main=True)
-    ]
+    between: Annotated[str, Say("The spacing: along the piece from one reading to the other.", LENGTH, main=True)]
     piece_width: Annotated[
         str | None, Say("The strip's width; only the caliper's limit of error rests on it.", LENGTH)
     ] = None
@@ -55,9 +51,14 @@ class SquareCard(FenceSaid, RepeatsSaid, ShimsSaid, CaliperSaid):
 
 @dataclass(frozen=True, slots=True)
 class CardResult:
-    """The card's rows. lookups: of a miter one; of a square cut the strip's and the board's. shims: None for none."""
+    """The card's rows, and whose shims; None for plain amounts.
 
-    lookups: tuple[Lookup, ...]
+    rows: for a miter's piece, or a squaring test's strip. board: for the board's own width after three cuts; None for a
+    miter.
+    """
+
+    rows: Lookup
+    board: Lookup | None
     shims: LeafChoice | None
 
 
@@ -71,7 +72,7 @@ def run_miter_card(asked: MiterCard) -> CardResult:
     shims = asked.choice()
     width_mm = parse_length(asked.piece_width, "--piece-width")
     check_can_be_held(width_mm)
-    return CardResult((miter_lookup(jig, care, width_mm, nominal_rad, shims),), shims)
+    return CardResult(miter_lookup(jig, care, width_mm, nominal_rad, shims), None, shims)
 
 
 def run_square_card(asked: SquareCard) -> CardResult:
@@ -84,5 +85,7 @@ def run_square_card(asked: SquareCard) -> CardResult:
     shims = asked.choice()
     width_mm = length(asked.piece_width, "--piece-width") or STRIP_WIDTH_MM
     between_mm = parse_length(asked.between, "--between")
-    lookups = (square_lookup(jig, care, between_mm, turns, shims, width_mm) for turns in (STRIP_TURNS, BOARD_TURNS))
-    return CardResult(tuple(lookups), shims)
+    strip, board = (
+        square_lookup(jig, care, between_mm, turns, shims, width_mm) for turns in (STRIP_TURNS, BOARD_TURNS)
+    )
+    return CardResult(strip, board, shims)

@@ -42,9 +42,9 @@ class Compare(PhotosSaid, CaliperSaid, BlankSaid, FenceSaid, RepeatsSaid, ShimsS
         str | None, Say("Miter: the leg on your left, face up, its cut toward you.", LENGTHS, main=True)
     ] = None
     right_leg: Annotated[str | None, Say("Miter: the leg on your right.", LENGTHS, main=True)] = None
-    at_fence: Annotated[
-        str | None, Say("Strip: the width at the end that lay at the fence.", LENGTHS, main=True)
-    ] = None
+    at_fence: Annotated[str | None, Say("Strip: the width at the end that lay at the fence.", LENGTHS, main=True)] = (
+        None
+    )
     far_end: Annotated[str | None, Say("Strip: the width at the far end.", LENGTHS, main=True)] = None
     between: Annotated[
         str | None, Say("Strip: the spacing, along it from one reading to the other.", LENGTHS, main=True)

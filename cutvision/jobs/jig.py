@@ -10,7 +10,6 @@ from cutvision.correction.jig_file import RIVALS, JigFile
 from cutvision.errors import InputError
 from cutvision.jobs.said import Declared, declared
 
-SHAPE_OF_KIND = {"miter": "miter", "square": "strip"}
 KIND_OF_SHAPE = {"miter": "miter", "strip": "square", "corner": "square", "board": "square"}
 # They show no fence, so that what a jig says of its own would be refused.
 SHAPES_WITHOUT_FENCE = ("corner", "board")
@@ -53,7 +52,7 @@ def fill(kind: type, said: Mapping[str, Any], jig: KnownJig, cuts: str | None = 
         _refuse_other_kind(jig, cuts, "this command")
     if "shape" in fields:
         if filled.get("shape") is None:
-            filled["shape"] = SHAPE_OF_KIND[jig.file.kind]
+            filled["shape"] = next(one for one in fields["shape"].choices if KIND_OF_SHAPE[one] == jig.file.kind)
             sources["shape"] = "jig"
         shape = str(filled["shape"])
         _refuse_other_kind(jig, KIND_OF_SHAPE.get(shape, jig.file.kind), f"--shape {shape}")
@@ -61,17 +60,23 @@ def fill(kind: type, said: Mapping[str, Any], jig: KnownJig, cuts: str | None = 
         if filled.get("kind") is None:
             filled["kind"], sources["kind"] = jig.file.kind, "jig"
         _refuse_other_kind(jig, str(filled["kind"]), f"--kind {filled['kind']}")
-    only_piece = filled.get("shape") in SHAPES_WITHOUT_FENCE
     for source, options in (("jig", jig.file.options), ("logbook", jig.beside)):
         for key, text in options.items():
             one = _meant(key, fields)
-            if one is None or filled.get(one.field) is not None or (only_piece and key not in _OF_THE_PIECE):
+            if one is None or filled.get(one.field) is not None or not _wanted(key, filled):
                 continue
             if any(said.get(fields[rival].field) is not None for rival in _rivals(one.key) if rival in fields):
                 continue
             filled[one.field] = text
             sources[one.field] = source
     return Filled(filled, sources)
+
+
+def _wanted(key: str, filled: Mapping[str, Any]) -> bool:
+    """Whether a jig's key is about what is asked: no fence for a board, no sheet for what was measured already."""
+    if key in _OF_THE_PIECE:
+        return filled.get("photo_json") is None
+    return filled.get("shape") not in SHAPES_WITHOUT_FENCE
 
 
 def _meant(key: str, fields: Mapping[str, Declared]) -> Declared | None:

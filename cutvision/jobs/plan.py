@@ -65,17 +65,13 @@ class PlanSaid(CaliperSaid):
         Literal["caliper", "photo", "both", "shims"],
         Say("What is at hand to read the test piece; both: caliper and photo.", option="with", main=True),
     ] = "both"
-    tips: Annotated[
-        str | None, Say("How much of a tip may be missing (0mm if none).", LENGTH_OR_NONE, BLANK)
-    ] = None
+    tips: Annotated[str | None, Say("How much of a tip may be missing (0mm if none).", LENGTH_OR_NONE, BLANK)] = None
     corner_to: Annotated[str | None, Say("How well the blank's corner is known.", ANGLE_OR_NONE, BLANK)] = None
-    cut_spread: Annotated[
-        str | None, Say("Standard deviation from one cut to the next.", ANGLE_OR_NONE, REPEATS)
-    ] = None
+    cut_spread: Annotated[str | None, Say("Standard deviation from one cut to the next.", ANGLE_OR_NONE, REPEATS)] = (
+        None
+    )
     thickness: Annotated[str | None, Say("The stock's thickness (19mm unless you say).", LENGTH, STOCK)] = None
-    stock_width: Annotated[
-        str | None, Say("The width of the stock for the test piece.", LENGTH, STOCK)
-    ] = None
+    stock_width: Annotated[str | None, Say("The width of the stock for the test piece.", LENGTH, STOCK)] = None
     longest_piece: Annotated[
         str | None, Say("The longest leg of a triangle, or side of a board, that you can spare.", LENGTH, STOCK)
     ] = None
@@ -86,9 +82,7 @@ class PlanSaid(CaliperSaid):
         Literal["a4", "letter", "a3", "tabloid"] | None,
         Say("The one paper that you can print on; else all are looked at."),
     ] = None
-    joint_width: Annotated[
-        str | None, Say("Along which the two cuts of the joint meet.", LENGTH, JOINT)
-    ] = None
+    joint_width: Annotated[str | None, Say("Along which the two cuts of the joint meet.", LENGTH, JOINT)] = None
     link: Annotated[
         tuple[str, ...],
         Say("How far one part of the saw may be off, NAME=ANGLE: 'runner play=0.05deg'.", TEXT, JOINT),

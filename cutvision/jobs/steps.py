@@ -43,9 +43,7 @@ class Steps(RepeatsSaid):
     """
 
     needs: ClassVar[Needs] = (("fence_length",),)
-    steps: Annotated[
-        tuple[str, ...], Say(f"Cuts and moves in order: {_EXAMPLE}.", TEXT, option="STEP")
-    ] = ()
+    steps: Annotated[tuple[str, ...], Say(f"Cuts and moves in order: {_EXAMPLE}.", TEXT, option="STEP")] = ()
     fence_length: Annotated[str, FENCE_LENGTH]
     tolerance: Annotated[
         str | None,
@@ -54,9 +52,7 @@ class Steps(RepeatsSaid):
     nominal: Annotated[str | None, NOMINAL] = None
     file: Annotated[
         Path | None,
-        Say(
-            "The steps in a text or CSV file, one a line, before those typed; # begins a remark.", FILE, main=True
-        ),
+        Say("The steps in a text or CSV file, one a line, before those typed; # begins a remark.", FILE, main=True),
     ] = None
     cut_to: Annotated[
         str | None, Say("The 95 % uncertainty (±) of every cut that names none.", ANGLE, CARE, main=True)
@@ -65,9 +61,7 @@ class Steps(RepeatsSaid):
         str | None,
         Say("The part of the cuts' uncertainty that is the same in all (a piece's corner).", ANGLE_OR_NONE, CARE),
     ] = None
-    move_to: Annotated[
-        str | None, Say("How well a move was set (0.02mm unless you say).", LENGTH_OR_NONE, CARE)
-    ] = None
+    move_to: Annotated[str | None, Say("How well a move was set (0.02mm unless you say).", LENGTH_OR_NONE, CARE)] = None
     distance_to: Annotated[str | None, Say("How well the fence length is known.", LENGTH_OR_NONE, CARE)] = None
 
 
@@ -161,7 +155,8 @@ class _Reader:
 def _sorted(words: list[str], where: str) -> tuple[dict[str, str], list[Turn]]:
     """Values by the word before them ("", "to", "at"), and the ways.
 
-    Parts that follow each other are one value (1deg 5min); after a comma or a way a second bare one is a cut's uncertainty.
+    Parts that follow each other are one value (1deg 5min); after a comma or a way a second bare one is a cut's
+    uncertainty.
     """
     values: dict[str, str] = {}
     turns: list[Turn] = []

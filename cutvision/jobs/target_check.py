@@ -50,7 +50,9 @@ class TargetCheck:
     ] = None
     read_to: Annotated[
         str | None,
-        Say("The largest error of one reading (0.25mm, a steel rule by eye, unless you say).", LENGTH, SHEET, main=True),
+        Say(
+            "The largest error of one reading (0.25mm, a steel rule by eye, unless you say).", LENGTH, SHEET, main=True
+        ),
     ] = None
     paper: Annotated[
         Literal["a4", "letter", "a3", "tabloid"] | None,

@@ -159,17 +159,20 @@ def _refuse_changed(files: Sequence[NewFile], measured: Sequence[str]) -> None:
 FIRST_YEAR = 1900  # as the logbook takes it from an archive
 
 
-def day_of(text: str | None) -> date:
-    """The day that was given, or today. Raises InputError when it is no day, or has not come yet."""
+def day_of(text: str | None, what: str = "--date") -> date:
+    """The day that was given, or today. what: names it in messages.
+
+    Raises InputError when it is no day, or has not come yet.
+    """
     today = datetime.now().astimezone().date()
     if text is None:
         return today
     try:
         day = date.fromisoformat(text)
     except ValueError as error:
-        raise InputError(f"--date is '{text}', which is no day.", f"Type it as {today.isoformat()}.") from error
+        raise InputError(f"{what} is '{text}', which is no day.", f"Type it as {today.isoformat()}.") from error
     if day.year < FIRST_YEAR:
-        raise InputError(f"--date is {day.isoformat()}, long before any run.", f"Today is {today.isoformat()}.")
+        raise InputError(f"{what} is {day.isoformat()}, long before any run.", f"Today is {today.isoformat()}.")
     if day > today:
-        raise InputError(f"--date is {day.isoformat()}, which has not come yet.", f"Today is {today.isoformat()}.")
+        raise InputError(f"{what} is {day.isoformat()}, which has not come yet.", f"Today is {today.isoformat()}.")
     return day

@@ -13,7 +13,6 @@ from cutvision.uncertainty import Quantity
 from cutvision.uncertainty.budget import budget
 
 
-
 class QuantityJson(TypedDict):
     """A value with its doubt: `expanded_uncertainty` = `coverage_factor` x `standard_uncertainty`, about 95 %."""
 

@@ -1,4 +1,4 @@
-"""`cutvision worksheet` and `cutvision card` from the outside: a file is written, and what is wrong is said."""
+"""`cutvision print` from the outside: a file is written, and what is wrong is said."""
 
 from __future__ import annotations
 
@@ -11,14 +11,15 @@ import pytest
 from cutvision.reports.cautions import cautions
 
 STARTS = {"pdf": b"%PDF", "png": b"\x89PNG", "svg": b"<?xml"}
-CARD_MITER = ["card", "miter", "--fence-length", "380mm", "--piece-width", "102mm"]
-CARD_SQUARE = ["card", "square", "--fence-length", "560mm", "--between", "380mm"]
+CARD_MITER = ["print", "card", "miter", "--fence-length", "380mm", "--piece-width", "102mm"]
+CARD_SQUARE = ["print", "card", "square", "--fence-length", "560mm", "--between", "380mm"]
 COMMANDS = {
-    "worksheet miter": ["worksheet", "miter"],
-    "worksheet square": ["worksheet", "square", "--paper", "letter"],
-    "card miter": [*CARD_MITER, "--leaf-set", "metric-13", "--tolerance", "0.05deg", "--tips", "0mm"],
+    "worksheet miter": ["print", "worksheet", "miter"],
+    "worksheet square": ["print", "worksheet", "square", "--paper", "letter"],
+    "card miter": [*CARD_MITER, "--shim-set", "metric-13", "--tolerance", "0.05deg", "--tips", "0mm"],
     "card miter 22.5": [*CARD_MITER, "--nominal", "22.5deg", "--kept", "left", "--paper", "letter"],
-    "card square": [*CARD_SQUARE, "--kept", "left", "--leaves", "0.05mm,0.1mm,0.2mm"],
+    "card square": [*CARD_SQUARE, "--kept", "left", "--shims", "0.05mm,0.1mm,0.2mm"],
+    "check list": ["print", "check-list"],
     "card square wide": [*CARD_SQUARE, "--piece-width", "300mm", "--cut-spread", "0.013deg"],
 }
 
@@ -41,15 +42,15 @@ def test_each_sheet_is_written_as_its_ending_says(
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        (["worksheet", "miter", "--out", "sheet.doc"], ".pdf"),
-        (["worksheet", "square", "--out", "no-such-folder/sheet.pdf"], "cannot be written"),
-        (["worksheet", "square", "--out", "sheet.pdf", "--paper", "a5"], "a5"),
-        ([*CARD_MITER[:3], "380", *CARD_MITER[4:], "--out", "card.pdf"], "without a unit"),
-        ([*CARD_MITER[:5], "nanmm", "--out", "card.pdf"], "--piece-width"),
-        ([*CARD_MITER[:5], "20mm", "--out", "card.pdf"], "too small to hold"),
+        (["print", "worksheet", "miter", "--out", "sheet.doc"], ".pdf"),
+        (["print", "worksheet", "square", "--out", "no-such-folder/sheet.pdf"], "cannot be written"),
+        (["print", "worksheet", "square", "--out", "sheet.pdf", "--paper", "a5"], "a5"),
+        ([*CARD_MITER[:4], "380", *CARD_MITER[5:], "--out", "card.pdf"], "without a unit"),
+        ([*CARD_MITER[:6], "nanmm", "--out", "card.pdf"], "--piece-width"),
+        ([*CARD_MITER[:6], "20mm", "--out", "card.pdf"], "too small to hold"),
         ([*CARD_MITER, "--nominal", "22.5deg", "--out", "card.pdf"], "left or right"),
-        ([*CARD_SQUARE[:5], "0mm", "--out", "card.pdf"], "more than zero"),
-        ([*CARD_SQUARE, "--leaf-set", "metric-13", "--leaves", "0.05mm", "--out", "card.pdf"], "Give one of them"),
+        ([*CARD_SQUARE[:6], "0mm", "--out", "card.pdf"], "more than zero"),
+        ([*CARD_SQUARE, "--shim-set", "metric-13", "--shims", "0.05mm", "--out", "card.pdf"], "Give one of them"),
         ([*CARD_SQUARE, "--out", "card.txt"], ".pdf"),
     ],
 )

@@ -1,17 +1,18 @@
-"""`cutvision adjustments` from the outside: a run typed or in a file to the next move, as text, JSON and a chart."""
+"""`cutvision correct steps` from the outside: a run typed or in a file to the next move, as text, JSON and a chart."""
 
 from __future__ import annotations
 
 import json
+import shlex
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from cutvision.cli.adjustments import adjustments
+from cutvision.jobs.steps import Steps
 
-COMMAND = ["adjustments", "--fence-length", "380mm"]
+COMMAND = ["correct", "steps", "--fence-length", "380mm"]
 FIRST, MOVED, SECOND = "cut 0.30deg ccw to 0.02deg", "move 1.5mm cw", "cut 0.08deg ccw to 0.02deg"
 
 
@@ -161,7 +162,7 @@ def test_a_long_run_is_charted_too(run: Callable[..., Any], tmp_path: Path) -> N
         (["cut 0.3deg to 0.02deg"], "which way the fence stands"),
         (["cut +0.3deg ccw to 0.02deg"], "a sign and a way"),
         (["cut 0.3deg ccw cw to 0.02deg"], "more than one way"),
-        (["cut 0.3deg ccw"], "has no bound"),
+        (["cut 0.3deg ccw"], "has no uncertainty"),
         (["cut 0.3deg ccw to 0deg"], "more than zero"),
         (["cut 0.3 ccw to 0.02deg"], "0.3 without a unit"),
         (["cut 0.3 to 0.02deg"], "0.3 without a unit"),
@@ -213,6 +214,6 @@ def test_a_faulty_line_of_a_file_is_named(run: Callable[..., Any], tmp_path: Pat
 
 def test_the_worked_example_of_the_help_runs(run: Callable[..., Any]) -> None:
     """What the help shows as an example gives a result."""
-    (example,) = (line for line in (adjustments.__doc__ or "").splitlines() if line.strip().startswith("cutvision"))
-    words = [part for i, piece in enumerate(example.split('"')) for part in ([piece] if i % 2 else piece.split())]
-    assert run(*words[1:]).status == 0
+    example = " ".join((Steps.__doc__ or "").split("\n\n")[1].split())
+    assert example.startswith("cutvision correct steps")
+    assert run(*shlex.split(example)[1:]).status == 0

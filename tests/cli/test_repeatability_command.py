@@ -1,4 +1,4 @@
-"""`cutvision spread` from the outside."""
+"""`cutvision repeatability` from the outside."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
-TYPED = ["spread", "--angles", "44.97deg,45deg,45.03deg"]
+TYPED = ["repeatability", "--angles", "44.97deg,45deg,45.03deg"]
 
 
 def test_typed_angles_as_json(run: Callable[..., Any]) -> None:
@@ -39,7 +39,7 @@ def test_photographed_pieces(run: Callable[..., Any]) -> None:
     """Three photos as three pieces: a spread with what measuring and edges make of it; the piece of two is one."""
     pair = f"{SAMPLES / 'miter-1.jpg'},{SAMPLES / 'miter-2-turned.jpg'}"
     others = [SAMPLES / "cherry-miter-1.jpg", SAMPLES / "cherry-miter-2-turned.jpg"]
-    told = json.loads(run("spread", pair, *others, "--json").out)
+    told = json.loads(run("repeatability", pair, *others, "--json").out)
     assert [piece["name"] for piece in told["pieces"]] == [
         "miter-1.jpg, miter-2-turned.jpg",
         "cherry-miter-1.jpg",
@@ -61,7 +61,7 @@ def test_photographed_pieces(run: Callable[..., Any]) -> None:
 )
 def test_wrong_values_are_refused_in_words(run: Callable[..., Any], arguments: list[Any], said: str) -> None:
     """Nothing, both ways at once, two pieces, and what is no angle."""
-    done = run("spread", *arguments)
+    done = run("repeatability", *arguments)
     assert done.status == 2
     assert said in " ".join(done.err.split())
 
@@ -69,6 +69,6 @@ def test_wrong_values_are_refused_in_words(run: Callable[..., Any], arguments: l
 def test_a_photo_shows_one_piece(run: Callable[..., Any]) -> None:
     """A photo given for two pieces would hide how they differ."""
     photo = SAMPLES / "miter-1.jpg"
-    done = run("spread", photo, photo, photo)
+    done = run("repeatability", photo, photo, photo)
     assert done.status == 2
     assert "given for two pieces" in " ".join(done.err.split())

@@ -103,7 +103,7 @@ def recorder(
 def inputs_of(command: tuple[str, ...], kind: type, said: Mapping[str, Any], sources: Mapping[str, str]) -> Inputs:
     """All that a request was made from, as it would be typed. said, sources: by field."""
     found: list[InputValue] = []
-    for one in declared(kind):
+    for one in sorted(declared(kind), key=lambda each: not each.is_list):
         value = said.get(one.field)
         if value is None or value is False:
             continue

@@ -174,18 +174,21 @@ def drawn_move(correction: Correction | None) -> tuple[NewFile, ...]:
 def refusals_kept(recorder: Recorder | None, photos: Sequence[Path], camera: Path | None) -> Iterator[None]:
     """Keep a refusal too: that a photo could not be measured, and why, belongs to the jig's story.
 
-    Photos of which none could be opened at all are no run: a name was mistyped.
+    Where not one of the files could be read there is nothing to keep: a name was mistyped.
     """
     try:
         yield
     except (PhotoRefused, PhotosRefused) as refused:
         refusals = (refused,) if isinstance(refused, PhotoRefused) else refused.refusals
-        if recorder is not None and any(one.reason != "unreadable" for one in refusals):
+        if recorder is not None:
             from cutvision.logbook.recording import camera_files, photo_files
             from cutvision.reports.objects import refusals_object
 
-            files = (*photo_files(photos, leave=recorder.leave_photos), *camera_files(camera))
-            recorded = recorder.keep(refusals_object(refusals), files)
+            read = photo_files(photos, leave=recorder.leave_photos)
+            if not read:
+                tell("Not recorded: none of the files could be read.")
+                raise
+            recorded = recorder.keep(refusals_object(refusals), (*read, *camera_files(camera)))
             if recorded.problem is not None:
                 tell_problem(recorded.problem)
             tell_kept(recorded)

@@ -47,7 +47,7 @@ def jigs_text(jigs: Sequence[JigRecord], runs: Sequence[Run], asked: Mapping[str
         lines = [wrap(f"{jig.name}: {', '.join(facts)}.", "", "  ")]
         lines += [wrap(asked_words(asked[jig.identity]), "  ")] if asked.get(jig.identity) else []
         blocks.append("\n".join(lines))
-    text = "\n".join(blocks) or "The logbook has no jig yet: cutvision log add-jig sets one up."
+    text = "\n".join(blocks) or "The logbook has no jig yet: cutvision jig new sets one up."
     return with_cautions(text, asks=any(asked.values()))
 
 

@@ -108,12 +108,14 @@ def plan_remark(plan: MovePlan, correction: Correction) -> str:
 def geometry_notes(plan: MovePlan, *, both_arms: bool) -> list[str]:
     """What goes with a move of such a fence; both_arms: a V's two arms were both measured."""
     if plan.fence == "single":
-        face = "at right angles to the fence's own face, not straight across the table"
-        return (
-            [f"The distance from the pivot and the push are meant {face}."]
-            if any(push.square_to == "fence" for push in plan.pushes)
-            else []
-        )
+        lines = ["The distance from the pivot and the push are meant at right angles to the fence's own face."]
+        bare = next((push for push in plan.pushes if push.means == "push"), None)
+        if bare is not None:
+            lines.append(
+                f"A shim does this on {_STOP_ON[bare.shim_on or 'operator']} of the fence, between it and a stop; on "
+                "the other side it would push the wrong way."
+            )
+        return lines
     lines = [
         "The distance is from foot to foot, at right angles to the push. Along an arm it would be wrong by the square "
         "root of two."

@@ -80,7 +80,7 @@ def _ends(grid: Grid, scene: SawScene, row_mm: float) -> None:
             grid[at, column] = sign
             _beside(grid, at, column, word, leftward=mark.end == "left" and not flat)
         if mark.maybe:
-            _put(grid, row + 1, column - 3, f"if kept {mark.end}")
+            _put(grid, row + 1 + len(below), column - 3, f"if kept {mark.end}")
     if scene.pivot is not None and scene.pivot_at is not None:
         row, column = _cell(scene.pivot, row_mm)
         grid[row, column] = "o"

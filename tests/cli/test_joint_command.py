@@ -127,7 +127,7 @@ def test_wrong_values_are_refused_in_words(run: Run, arguments: tuple[str, ...],
 
 
 def test_a_correction_ends_with_the_joints_of_a_frame(run: Run) -> None:
-    """The fence's error as it stands on 4 sides of 60 mm: each joint, in the text with --more and in the JSON object."""
+    """The fence's error as it stands on 4 sides of 60 mm: each joint, in the text with --more and as JSON."""
     framed = (*MITER, "--kept", "left", "--joint-sides", "4", "--joint-stock", "60mm")
     told = json.loads(run(*framed, "--json").out)
     assert (told["schema"], told["joint"]["sides"]) == ("cutvision/correction/1", 4)

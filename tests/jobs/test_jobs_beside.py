@@ -55,7 +55,7 @@ BAD = {
 
 @pytest.mark.parametrize("kind", JOBS)
 def test_every_text_is_checked_in_its_options_name(kind: type) -> None:
-    """A number without its unit, or of the wrong kind, is refused when the request is built, before any photo is read."""
+    """A number without its unit, or of the wrong kind, is refused before anything is computed."""
     _, least = JOBS[kind]
     checked = [one for one in declared(kind) if one.say.kind is not None and one.say.kind.metavar in BAD]
     assert checked

@@ -142,8 +142,8 @@ def _option(one: Declared) -> Any:
     """The option as typer takes it; what must be given is asked for or refused later, in one place for all."""
     of_list = list[Path] if one.is_file else list[str]
     if one.by_place:
-        named = f"{one.key}..." if one.is_list else one.key
-        return Annotated[(of_list if one.is_list else str) | None, typer.Argument(metavar=named, help=one.say.help)]
+        kind = of_list if one.is_list else str
+        return Annotated[kind | None, typer.Argument(metavar=one.key, help=one.say.help)]
     if one.is_switch:
         return Annotated[bool, typer.Option(one.option, help=one.say.help)]
     default = "" if one.default in {None, ()} else f" ({one.default} unless you say)"

@@ -9,11 +9,11 @@ from typing import Annotated
 
 import typer
 
-from cutvision.version import __version__
 from cutvision.cli.lazy import Door, Doors
 from cutvision.cli.output import tell, tell_problem, use_utf8
 from cutvision.cli.said_twice import refuse_said_twice
 from cutvision.errors import CutvisionError, opencv_missing
+from cutvision.version import __version__
 
 DEBUG = "--debug"
 UNEXPECTED_STATUS = 1

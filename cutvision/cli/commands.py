@@ -37,7 +37,7 @@ class Said:
 class Listed(TyperCommand):
     """A command whose short help shows the options that matter, and `--help-all` the rest under their headings."""
 
-    main: frozenset[str] = frozenset()
+    short: frozenset[str] = frozenset()
     headings: dict[str, str] = {}  # noqa: RUF012  a class is made for every command
 
     def format_options(self, ctx: Any, formatter: Any) -> None:
@@ -49,7 +49,7 @@ class Listed(TyperCommand):
             record = parameter.get_help_record(ctx)
             if record is None:
                 continue
-            if parameter.name in self.main or parameter.name == "help":
+            if parameter.name in self.short or parameter.name == "help":
                 groups.setdefault("Options", []).append(record)
             elif everything:
                 groups.setdefault(self.headings.get(str(parameter.name)) or "More", []).append(record)
@@ -92,13 +92,13 @@ def add(
     def run(**values: Any) -> None:
         typed = {key: _plain(value) for key, value in values.items() if key != "context"}
         said = Said(_words_of(values["context"]), {}, {})
-        others = [request(part, {one.field: typed[one.field] for one in declared(part)}) for part in beside]
+        others: list[Any] = [request(part, {one.field: typed[one.field] for one in declared(part)}) for part in beside]
         if instead is not None and instead(*others):
             return
         asked = {one.field: typed[one.field] for one in declared(kind)}
         asked, sources = _from_jig(kind, asked, others, cuts)
         asked = ask_for_missing(kind, asked)
-        meant = request(kind, asked)
+        meant: Any = request(kind, asked)
         kept = {key: value for key, value in asked.items() if value is not None}
         handler(meant, Said(said.command, kept, sources), *others)
 
@@ -119,7 +119,7 @@ def add(
         "Listed",
         (Listed,),
         {
-            "main": frozenset(one.field for _, one in fields if one.say.main),
+            "short": frozenset(one.field for _, one in fields if one.say.main),
             "headings": {one.field: one.say.group for _, one in fields},
         },
     )
@@ -142,16 +142,16 @@ def _option(one: Declared) -> Any:
     """The option as typer takes it; what must be given is asked for or refused later, in one place for all."""
     of_list = list[Path] if one.is_file else list[str]
     if one.by_place:
-        kind, metavar = (of_list | None, f"{one.key}...") if one.is_list else (str | None, one.key)
-        return Annotated[kind, typer.Argument(metavar=metavar, help=one.say.help)]
+        kind = of_list if one.is_list else str
+        return Annotated[kind | None, typer.Argument(metavar=one.key, help=one.say.help)]
     if one.is_switch:
         return Annotated[bool, typer.Option(one.option, help=one.say.help)]
-    default = "" if one.default is None else f" ({one.default} unless you say)"
+    default = "" if one.default in {None, ()} else f" ({one.default} unless you say)"
     text = one.say.help if "unless you say" in one.say.help else one.say.help.removesuffix(".") + default + "."
     metavar = one.say.kind.metavar if one.say.kind else None
     told = typer.Option(one.option, metavar=metavar, help=text)
     if one.choices:
-        return Annotated[Literal[one.choices] | None, told]  # type: ignore[valid-type]
+        return Annotated[Literal[one.choices] | None, told]
     if one.is_list:
         return Annotated[of_list | None, told]
     return Annotated[(int if one.is_count else Path if one.is_file else str) | None, told]

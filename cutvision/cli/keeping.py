@@ -31,6 +31,12 @@ JIG = Say(
     "The jig and the logbook",
     main=True,
 )
+JIG_ALONE = Say(
+    "A jig in the logbook, or a jig's file (see `cutvision jig new`). It fills every option that you do not type.",
+    NAME,
+    "The jig and the logbook",
+    main=True,
+)
 LOGBOOK = Say(
     "The logbook's folder, instead of CUTVISION_LOGBOOK or your own data folder.", FILE, "The jig and the logbook"
 )
@@ -41,7 +47,7 @@ FENCE_STATE = Say("How the fence is held now; once fastened, it wants a check cu
 class WithJig:
     """The jig alone, for a command that records nothing."""
 
-    jig: Annotated[str | None, JIG] = None
+    jig: Annotated[str | None, JIG_ALONE] = None
     logbook: Annotated[Path | None, LOGBOOK] = None
 
 
@@ -49,6 +55,7 @@ class WithJig:
 class Keeping(WithJig):
     """What is kept beside a run, when `--jig` names a jig in the logbook."""
 
+    jig: Annotated[str | None, JIG] = None
     no_record: Annotated[
         bool, Say("Keep nothing, though --jig names a jig in the logbook.", group="The jig and the logbook")
     ] = False

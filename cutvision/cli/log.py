@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from cutvision.version import __version__
 from cutvision.cli.keeping import words
 from cutvision.cli.output import answer, answer_json, tell, tell_problem
 from cutvision.errors import InputError
 from cutvision.files import write_output
 from cutvision.reports.columns import wrap
+from cutvision.version import __version__
 
 if TYPE_CHECKING:
     from cutvision.logbook.book import Asked, Logbook

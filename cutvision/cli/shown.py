@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 from cutvision.cli.output import tell
 from cutvision.errors import InputError
@@ -27,7 +27,7 @@ class Shown:
     force: Annotated[bool, Say("Write over a file that cutvision did not write.", group=FILES)] = False
 
     @property
-    def detail(self) -> str:
+    def detail(self) -> Literal["quiet", "default", "more"]:
         """How much is shown: "quiet", "default" or "more". Raises InputError for both at once."""
         if self.more and self.quiet:
             raise InputError("--more and --quiet ask for opposite things.", "Give one of them.")

@@ -105,7 +105,7 @@ def _shims(text: str, what: str) -> object:
 
 
 def _day_text(text: str, what: str) -> object:
-    return _day(text, what, f"{what.split()[-1].removeprefix('--')} = {quoted(DAY_EXAMPLE)}")
+    return _day(text, what, f"{what.rsplit(maxsplit=1)[-1].removeprefix('--')} = {quoted(DAY_EXAMPLE)}")
 
 
 def _words(text: str, what: str) -> object:

@@ -139,9 +139,13 @@ class Declared:
             raise InputError(f"{self.option} is '{value}'.", "Type a whole number.") from error
 
 
-@functools.cache
 def declared(kind: type) -> tuple[Declared, ...]:
     """Everything that a request of this kind takes, in the order of its fields, by what they are annotated with."""
+    return _declared(kind)
+
+
+@functools.cache
+def _declared(kind: type) -> tuple[Declared, ...]:
     hints = get_type_hints(kind, include_extras=True)
     found = []
     for field in dataclasses.fields(kind):

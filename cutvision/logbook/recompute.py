@@ -41,7 +41,7 @@ def recompute(book: Logbook, run: Run, encode: Encode) -> tuple[Difference, ...]
             said[one.field] = (*said.get(one.field, ()), text)
         else:
             said[one.field] = True if one.is_switch else text
-    asked = request(job.kind, said)
+    asked: Any = request(job.kind, said)
     try:
         found = encode(job.run(asked))
     except PhotosRefused as refused:

@@ -10,7 +10,6 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
-from cutvision.version import __version__
 from cutvision.errors import InputError
 from cutvision.files import NotReadError, read_bounded
 from cutvision.jobs.said import declared
@@ -18,6 +17,7 @@ from cutvision.logbook.book import Asked, open_book
 from cutvision.logbook.evidence import NewFile, sha256_of
 from cutvision.logbook.plain import canonical
 from cutvision.logbook.records import Conditions, Inputs, InputSource, InputValue, NewRun, Run
+from cutvision.version import __version__
 
 PHOTO = "PHOTO"
 

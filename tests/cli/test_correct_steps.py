@@ -29,7 +29,6 @@ def test_the_action_leads_and_the_run_follows(run: Callable[..., Any]) -> None:
         "( )",
         "Tolerance",
         "unplug",
-        "clear of the blade",
     ):
         assert word in done.out
     assert max(map(len, done.out.splitlines())) <= 80
@@ -83,7 +82,7 @@ def test_the_json_object(run: Callable[..., Any]) -> None:
     told = json.loads(done.out)
     assert (told["schema"], told["action"]) == ("cutvision/adjustments/1", "move")
     (one,) = told["answers"]
-    assert told["gain"]["value"]["value"] == pytest.approx(one["seen"]["value"] / one["asked"]["value"])
+    assert told["gain"]["quantity"]["value"] == pytest.approx(one["seen"]["value"] / one["intended"]["value"])
     assert told["next_move"]["turn"] == "clockwise"
     assert [step["kind"] for step in told["steps"]] == ["cut", "move", "cut"]
     assert told["steps"][1]["distance"]["value"] == 1.5
@@ -92,7 +91,7 @@ def test_the_json_object(run: Callable[..., Any]) -> None:
     assert first["last_move"]["times"] is None
     begun = json.loads(run(*COMMAND, FIRST, "--tolerance", "0.1mm/300mm", "--json").out)
     assert (begun["gain"], begun["last_move"]) == (None, None)
-    assert begun["tolerance"] == pytest.approx(0.0190986, abs=1e-6)
+    assert begun["decision"]["tolerance"] == pytest.approx(0.0190986, abs=1e-6)
 
 
 @pytest.mark.parametrize(
@@ -184,7 +183,7 @@ def test_a_long_run_is_charted_too(run: Callable[..., Any], tmp_path: Path) -> N
         ([FIRST, "--common", "0.03deg"], "part that all cuts share"),
         ([FIRST, "--tolerance", "0deg"], "more than zero"),
         ([FIRST, "--chart", "run.gif"], "is written as"),
-        ([FIRST, "--chart", "no-such-folder/run.svg"], "cannot be written"),
+        ([FIRST, "--chart", "no-such-folder/run.svg"], "no folder no-such-folder"),
         (["--file", "no-such-file"], "cannot be read"),
         (["--file", "."], "it is a folder"),
     ],

@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from cutvision.jobs.fence import RepeatsSaid
 from cutvision.errors import InputError
+from cutvision.jobs.fence import RepeatsSaid
 
 MITER = ["correct", "miter", "--left-leg", "101.62mm", "--right-leg", "101.35mm", "--fence-length", "380mm"]
 

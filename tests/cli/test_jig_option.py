@@ -74,9 +74,7 @@ def test_a_typed_option_wins(run: Run, sled: Path) -> None:
     assert (told["fence_length"]["value"], told["kept"]) == (400.0, "right")
     own = run(*LEGS, "--jig", sled, *OWN)
     assert own.status == 0
-    assert (
-        json.loads(own.out)["shims"] == json.loads(run(*LEGS, "--fence-length", "380mm", *OWN).out)["shims"]
-    )
+    assert json.loads(own.out)["shims"] == json.loads(run(*LEGS, "--fence-length", "380mm", *OWN).out)["shims"]
 
 
 def test_the_kind_is_filled_too(run: Run, sled: Path) -> None:

@@ -42,10 +42,7 @@ class SheetSighting:
 
 def grey_of(photo: Photo) -> np.ndarray:
     """(H, W) uint8 luma of the stored values."""
-    stored = photo.stored
-    if stored.dtype == np.uint16:
-        stored = (stored >> 8).astype(np.uint8)
-    return np.asarray(cv2.cvtColor(stored, cv2.COLOR_RGB2GRAY))
+    return np.asarray(cv2.cvtColor(photo.stored, cv2.COLOR_RGB2GRAY))
 
 
 def _detect(grey: np.ndarray, long_side_px: int) -> tuple[np.ndarray, np.ndarray]:

@@ -106,6 +106,6 @@ def test_leaves_that_must_come_out_are_named_so(run: Callable[..., Any]) -> None
     single = ("--fence", "single", "--pivot", "left", "--kept", "left", "--shim-set", "metric-20")
     assert "Shims to take out: " in run(*legs, *single, "--shim-at", "work").out
     assert "\nShims: " in run(*legs, *single, "--shim-at", "operator").out
-    assert "out from behind the left foot" in run(
-        *legs, "--fence", "v-point", "--shim-set", "metric-20"
-    ).out.replace("\n", " ")
+    assert "out from behind the left foot" in run(*legs, "--fence", "v-point", "--shim-set", "metric-20").out.replace(
+        "\n", " "
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import re
 from collections.abc import Callable
@@ -82,7 +83,7 @@ def test_the_advice_changes_once_as_the_error_grows(run: Callable[..., Any]) -> 
             told = json.loads(run(*line, "--tolerance", tolerance, "--json").out)["decision"]
             assert told["tolerance"] == pytest.approx(float(tolerance.removesuffix("deg")))
             seen.append(told["action"])
-        changes = [one for one, other in zip(seen, seen[1:], strict=False) if one != other]
+        changes = [one for one, other in itertools.pairwise(seen) if one != other]
         assert (changes, seen[-1]) == ([before], "move")
 
 
@@ -132,7 +133,7 @@ def test_a_photo_without_the_kept_side_shows_both_and_moves_nothing(run: Callabl
 
 def test_a_refused_photo_fits_one_screen_too(run: Callable[..., Any]) -> None:
     """What was wrong and what to do about it, in at most 24 lines of 80 columns."""
-    refused = sorted((ROOT / "sample_images" / "refused").glob("*.jpg"))[0]
+    refused = min((ROOT / "sample_images" / "refused").glob("*.jpg"))
     done = run("measure", refused, "--shape", "miter")
     assert done.status == 3
     assert len(done.err.splitlines()) <= 24

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from pathlib import Path
 from typing import Any
 
 from cutvision.errors import InputError, PhotosRefused
@@ -34,11 +35,11 @@ def recompute(book: Logbook, run: Run, encode: Encode) -> tuple[Difference, ...]
         one = takes.get(value.option)
         if one is None:
             raise _foreign(run, " ".join([*run.inputs.command, value.option]))
-        if one.is_file and value.sha256 is None:
+        if one.is_file and not one.is_list and value.sha256 is None:
             raise _foreign(run, f"{value.option} without the file's hash")
         text: Any = _file_of(book, run, value) if value.sha256 is not None else value.value
         if one.is_list:
-            said[one.field] = (*said.get(one.field, ()), text)
+            said[one.field] = (*said.get(one.field, ()), Path(text))
         else:
             said[one.field] = True if one.is_switch else text
     asked: Any = request(job.kind, said)

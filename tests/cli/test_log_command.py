@@ -222,9 +222,19 @@ def test_an_answer_is_given_though_it_cannot_be_kept(run: Any, monkeypatch: pyte
     assert "The fence stands" in done.out
     assert "This run is not in the logbook." in done.err
     assert "Make room on the disk" in done.err
-    refused = run("measure", "gone.jpg", "--shape", "miter", "--jig", "V sled")
+    Path("no photo.jpg").write_bytes(b"no photo")
+    refused = run("measure", "no photo.jpg", "--shape", "miter", "--jig", "V sled")
     assert refused.status == 3
     assert "This run is not in the logbook." in refused.err
+
+
+@pytest.mark.usefixtures("sled")
+def test_a_mistyped_name_is_no_run(run: Any) -> None:
+    """Where not one of the files could be read nothing is recorded, and that is said."""
+    done = run("measure", "gone.jpg", "--shape", "miter", "--jig", "V sled")
+    assert done.status == 3
+    assert "Not recorded" in done.err
+    assert json.loads(run("log", "list", "--json").out)["runs"] == []
 
 
 @pytest.mark.usefixtures("sled")

@@ -52,7 +52,7 @@ MOST_MISSING = 1 << 30
 EMPTY_BYTES = 1  # SQLite takes a file of one byte for an empty one (its source, os_unix.c, unixFileSize)
 _RUN_COLUMNS = (
     "run.number, run.identity, run.jig, jig.name, run.recorded_at, day, humidity, blade, stock, note, fence, check_of, "
-    "program, error_deg, bound_deg, move_mm, turn, decision, tolerance_deg, refused"
+    "program, error_deg, bound_deg, move_mm, turn, CASE WHEN json_valid(result) THEN action END, tolerance_deg, refused"
 )
 _WHOLE = "inputs, result"
 # What lists, charts and the fence's gain take from a run: SQLite finds it ten times as fast as the whole is parsed.
@@ -124,7 +124,7 @@ class Logbook:
             if db.execute("SELECT 1 FROM jig WHERE name = ?", (name,)).fetchone():
                 raise InputError(
                     f"The logbook has a jig '{name}' already.",
-                    "Give the new one another name, or give the old one a new version: cutvision log add-jig --again.",
+                    "Give the new one another name, or give the old one a new version: cutvision jig new --again.",
                 )
             db.execute("INSERT INTO jig (identity, name, added_at) VALUES (?, ?, ?)", (identity, name, time_text(at)))
             _insert_version(db, identity, JigVersion(at, text, squared_by))
@@ -176,7 +176,7 @@ class Logbook:
             names = ", ".join(jig.name for jig in jigs)
             raise InputError(
                 f"The logbook {self.folder} has no jig '{name}'.",
-                f"It has: {names}. " * bool(names) + "cutvision log add-jig sets one up.",
+                f"It has: {names}. " * bool(names) + "cutvision jig new sets one up.",
             )
         return found
 
@@ -344,7 +344,7 @@ class Logbook:
         if jig.retired:
             raise InputError(
                 f"The jig '{jig.name}' is retired.",
-                f"cutvision log retire '{jig.name}' --back takes it into use again.",
+                f"cutvision jig retire '{jig.name}' --back takes it into use again.",
             )
 
     def _unstruck(self, which: int | str) -> NamedRun:
@@ -508,7 +508,7 @@ def _refuse_to_begin(folder: Path, *, create: bool) -> None:
     if not create:
         raise InputError(
             f"There is no logbook in {folder} yet.",
-            "Set up a jig first: cutvision log add-jig. Or name another folder with --logbook.",
+            "Set up a jig first: cutvision jig new. Or name another folder with --logbook.",
         )
 
 

@@ -40,6 +40,13 @@ def square_cut(given: Any, kept: str | None) -> str:
     return told
 
 
+def test_a_cleaned_copy_counts_as_its_photo() -> None:
+    """The hash of a copy that stands in for a photo is no difference; another photo's is."""
+    recorded = {"photos": [{"sha256": "a"}, {"sha256": "b"}]}
+    computed = {"photos": [{"sha256": "copy"}, {"sha256": "copy"}]}
+    assert [one.where for one in differences(recorded, computed, copies={"copy": "a"})] == ["photos[1].sha256"]
+
+
 @pytest.mark.parametrize(("kept", "corner"), [("left", "90.03"), ("right", "89.97"), (None, "90.03")])
 def test_the_squaring_jig_tells_the_corner(given: Any, book: Logbook, kept: str | None, corner: str) -> None:
     """A fence that stands counter-clockwise opens the corner of work kept on the left and closes it on the right.

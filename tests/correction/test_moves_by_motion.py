@@ -166,10 +166,10 @@ def test_a_move_the_wrong_way_reads_as_foretold(error: float, corner: float, kep
     readings = {reading.name: reading for reading in plan.readings}
     assert readings["fence leg"].wrong_way == pytest.approx(model.fence_leg_angle(wrong, kept), abs=NOTHING_RAD)
     seen = model.seen_with_cut_toward_you(wrong)
-    a, b = wrong.edge("cut")
     assert correction.piece is not None
-    scaled = correction.piece.size_mm / abs(b - a) * (seen["leg_left"] - seen["leg_right"])
-    assert readings["legs"].wrong_way == pytest.approx(scaled, abs=NOTHING_MM)
+    scale = correction.piece.size_mm / seen["leg_right" if kept == "left" else "leg_left"]
+    foretold_mm = scale * (seen["leg_left"] - seen["leg_right"])
+    assert readings["legs"].wrong_way == pytest.approx(foretold_mm, abs=NOTHING_MM)
     seen_now = model.seen_with_cut_toward_you(model.triangle(fence, kept, corner_rad))
     assert readings["legs"].now == pytest.approx(seen_now["leg_left"] - seen_now["leg_right"], abs=NOTHING_MM)
 

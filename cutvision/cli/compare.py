@@ -159,8 +159,8 @@ def compare(
 ) -> None:
     """Set caliper readings against photos of the same piece: do they agree, why not, and what do both say together.
 
-    cutvision compare sample_images/bench-miter-1.jpg --shape miter --thickness 21mm --left-leg 75.05mm --right-leg
-    74.82mm
+    cutvision compare sample_images/strip.jpg --shape strip --thickness 20mm --at-fence 27.18mm --far-end 26.82mm
+    --between 160mm
 
     They agree when E_n = difference / root of the sum of both bounds squared is at most 1 (ISO/IEC 17043).
     """

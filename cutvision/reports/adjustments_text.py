@@ -82,13 +82,13 @@ def _more(run: Adjustments) -> str:
 def _move(move: NextMove) -> str:
     amount = format_length_with_bound(move.distance.value, move.distance.expanded_uncertainty)
     where = f"at {lever_text(move.lever)} from its pivot"
-    if move.reversed:
-        return (
-            f"Move the fence the way that you have called {TURN[move.turn]}, by {amount} {where}: every move so far "
-            "turned it against your words. First see which way it really turns, and whether left and right of the "
-            "test piece are as you took them."
-        )
     end = "left" if move.turn == "clockwise" else "right"
+    if move.undo:
+        last = "the last move" if len(move.undo) == 1 else "the last moves"
+        return (
+            f"Take {last} back, so that the fence stands as before it. Then move the fence the other way than you did, "
+            f"by {amount} {where}: what lies {end} of its pivot goes away from you, and it turns {TURN[move.turn]}."
+        )
     return f"Turn the fence {TURN[move.turn]}: what lies {end} of its pivot goes away from you, by {amount} {where}."
 
 

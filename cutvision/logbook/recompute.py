@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +15,7 @@ from cutvision.jobs.said import declared, request
 from cutvision.logbook.book import Logbook
 from cutvision.logbook.differences import Difference, differences
 from cutvision.logbook.evidence import is_as_recorded
-from cutvision.logbook.recording import PHOTO
+from cutvision.logbook.recording import PHOTO, answered
 from cutvision.logbook.records import InputValue, Run
 
 Encode = Callable[[object, Adjustments | None], Mapping[str, Any]]

@@ -233,6 +233,10 @@ class Logbook:
         with told(self.file):
             yield from self._look_through(where, values, abridged=abridged)
 
+    def readable(self, jig: str) -> tuple[Run, ...]:
+        """A jig's runs that can be read, abridged, oldest first."""
+        return tuple(run for run in self.look_through(jig, abridged=True) if isinstance(run, Run))
+
     def run(self, which: int | str) -> Run:
         """The run of this number, or with this identity or its beginning.
 

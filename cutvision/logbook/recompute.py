@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from cutvision.correction.adjustments import Adjustments
 from cutvision.errors import InputError, PhotosRefused
 from cutvision.files import NotReadError, read_bounded
 from cutvision.jobs.registry import JOBS
@@ -13,17 +15,17 @@ from cutvision.jobs.said import declared, request
 from cutvision.logbook.book import Logbook
 from cutvision.logbook.differences import Difference, differences
 from cutvision.logbook.evidence import is_as_recorded
-from cutvision.logbook.recording import PHOTO
+from cutvision.logbook.recording import PHOTO, answered
 from cutvision.logbook.records import InputValue, Run
 
-Encode = Callable[[object], Mapping[str, Any]]
+Encode = Callable[[object, Adjustments | None], Mapping[str, Any]]
 
 
 def recompute(book: Logbook, run: Run, encode: Encode) -> tuple[Difference, ...]:
     """What differs between a run's result as recorded and as computed now.
 
-    encode: a job's result, or a refusal, as the object that is recorded. Raises InputError when a file that the run
-    rests on is not here as it was, and for what no job keeps: an imported run is a stranger's.
+    encode: a job's result, or a refusal, and what a check cut showed, as the object that is recorded. Raises InputError
+    when a file that the run rests on is not here as it was, and for what no job keeps: an imported run is a stranger's.
     """
     job = JOBS.get(run.inputs.command)
     if job is None:
@@ -48,10 +50,15 @@ def recompute(book: Logbook, run: Run, encode: Encode) -> tuple[Difference, ...]
             said[one.field] = True if one.is_switch else text
     asked: Any = request(job.kind, said)
     try:
-        found = encode(job.run(asked))
+        result = job.run(asked)
     except PhotosRefused as refused:
-        found = encode(refused)
-    return tuple(differences(run.result, dict(found), copies=copies))
+        return tuple(differences(run.result, dict(encode(refused, None)), copies=copies))
+    checked = None
+    if run.check_of is not None and result.correction is not None:
+        before = [one for one in book.readable(run.jig) if one.number < run.number]
+        correction, checked = answered(result.correction, book.run(run.check_of), before)
+        result = replace(result, correction=correction, shims=asked.stack(correction))
+    return tuple(differences(run.result, dict(encode(result, checked)), copies=copies))
 
 
 def _foreign(run: Run, line: str) -> InputError:

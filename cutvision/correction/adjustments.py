@@ -19,6 +19,8 @@ from cutvision.correction.cut_spread import NAME as SPREAD_NAME
 from cutvision.correction.cut_spread import CutSpread
 from cutvision.correction.decision import Decision, decide
 from cutvision.correction.fence_move import Turn, distance_at_lever
+from cutvision.correction.move_plan import with_plan
+from cutvision.correction.result import Correction
 from cutvision.errors import InputError
 from cutvision.uncertainty import Influence, Quantity, combine, covariance, from_expanded, propagate, rectangular
 from cutvision.uncertainty.distributions import chi_square_above, student_below
@@ -104,15 +106,16 @@ class Gain:
 
 @dataclass(frozen=True, slots=True)
 class NextMove:
-    """What to do next to bring the fence true. distance, lever: mm. reversed: the other way than the words say.
+    """What to do next to bring the fence true. distance, lever: mm; turn: the way the fence must turn, from above.
 
-    reversed is True when every move so far turned the fence against what was said of it.
+    undo: what was set since the cut before the last, when that turned the fence the other way than was said of it: it
+    is taken back first, and then the fence is moved by `distance` the other way than it was.
     """
 
     distance: Quantity
     lever: Quantity
     turn: Turn
-    reversed: bool
+    undo: tuple[Move, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,6 +195,76 @@ def move_made(distance_mm: float, turn: Turn, lever: Quantity, number: int, *, t
     return Move(Quantity(distance_mm, "mm", {set_to: rectangular(to_mm)}), lever, turn)
 
 
+@dataclass(frozen=True, slots=True)
+class MoveSet:
+    """A move that was set after a run. distance_mm: at the lever, more than zero; turn: as the person meant it."""
+
+    distance_mm: float
+    turn: Turn
+
+
+@dataclass(frozen=True, slots=True)
+class RunShown:
+    """A run: the fence's error that it showed, its 95 % uncertainty (rad), its lever, and the moves set after it."""
+
+    error_rad: float
+    bound_rad: float
+    lever: Quantity
+    moves: tuple[MoveSet, ...] = ()
+
+
+def shown_by_run(correction: Correction, moves: Sequence[MoveSet] = ()) -> RunShown:
+    """What a correction showed of the fence, and the moves that were set after it."""
+    error = correction.angle_error
+    return RunShown(error.value, error.expanded_uncertainty, correction.move.lever, tuple(moves))
+
+
+def judge_runs(runs: Sequence[RunShown], tolerance_rad: float | None = None, tolerance_said: str = "") -> Adjustments:
+    """How the fence moved of what was set between runs, oldest first, and what to do next, at the last run's lever.
+
+    Each run counts as independent of the others. Of runs between which nothing was set, the last before a move and the
+    first after it count, and the last of all: between others the wood may have moved.
+    Raises InputError for no runs, and as `shown_by_cut`, `move_made` and `judge_run`.
+    """
+    steps: list[Step] = []
+    for number, run in enumerate(runs, 1):
+        steps.append(shown_by_cut(run.error_rad, run.bound_rad, number))
+        steps += [move_made(move.distance_mm, move.turn, run.lever, len(steps)) for move in run.moves]
+    kept = {len(steps) - 1}
+    for place, step in enumerate(steps):
+        if isinstance(step, Move):
+            kept |= {place - 1, place, min(place + 1, len(steps) - 1)}
+    lever = runs[-1].lever if runs else Quantity(0.0, "mm")
+    return judge_run([steps[place] for place in sorted(kept) if place >= 0], lever, tolerance_rad, tolerance_said)
+
+
+def check_cut(before: Correction, moves: Sequence[MoveSet], after: Correction) -> Adjustments:
+    """What a check cut says: how the fence moved of what was set after the run before it, and what to do next.
+
+    Raises InputError as `judge_runs`, and for a run that does not show which way the fence stands off.
+    """
+    for correction in (before, after):
+        if correction.error.positive_means != "counterclockwise":
+            raise InputError(
+                "How the fence moved shows only when it is known on which side of the blade the work was kept.",
+                "Say --kept left or --kept right with both cuts.",
+            )
+    decision = after.decision
+    limit_rad = None if decision.tolerance_is_default else decision.tolerance_rad
+    return judge_runs((shown_by_run(before, moves), shown_by_run(after)), limit_rad, decision.tolerance_said)
+
+
+def as_answered(correction: Correction, run: Adjustments) -> Correction:
+    """The correction with the move that the run advises, which allows for how the fence moved so far.
+
+    As it is when the run advises no move, or one that begins with taking the last one back.
+    """
+    needed = run.next_move
+    if needed is None or needed.undo or needed.turn != correction.turn:
+        return correction
+    return with_plan(replace(correction, move=replace(correction.move, distance=needed.distance)))
+
+
 def judge_run(
     steps: Sequence[Step], lever: Quantity, tolerance_rad: float | None = None, tolerance_said: str = ""
 ) -> Adjustments:
@@ -232,7 +305,8 @@ def judge_run(
     if unproven:
         return told
     action, reason, pieces = _next(told)
-    needed = _needed(error, gain_used, lever, backwards=backwards) if action == "move" else None
+    undo, stands = _undone(told, gain_used)
+    needed = _needed(stands, gain_used, lever, undo) if action == "move" else None
     return replace(told, action=action, reason=reason, pieces=pieces, next_move=needed)
 
 
@@ -388,8 +462,25 @@ def more_pieces(error: Quantity, cuts: int, tolerance_rad: float) -> int | None:
     return max(1, more) if more <= MOST_PIECES else None
 
 
-def _needed(error: Quantity, gain: Quantity, lever: Quantity, *, backwards: bool) -> NextMove:
-    turn: Turn = "clockwise" if (error.value > 0) != backwards else "counterclockwise"
+def _undone(told: Adjustments, gain: Quantity) -> tuple[tuple[Move, ...], Quantity]:
+    """The moves to take back, and the fence's error then.
+
+    The last ones, when they surely turned the fence the other way than was said, and away from true; else none.
+    """
+    if not told.answers or told.answers[-1].opposite < SURE:
+        return (), told.error
+    intended = told.answers[-1].intended
+    parts = ((told.error, 1.0), (intended, gain.value), (gain, intended.value))
+    before = propagate(told.error.value + gain.value * intended.value, "rad", parts)
+    if before.value * told.error.value <= 0 or abs(before.value) >= abs(told.error.value):
+        return (), told.error
+    since = itertools.dropwhile(lambda step: isinstance(step, Cut), reversed(told.steps))
+    moves = [step for step in itertools.takewhile(lambda step: isinstance(step, Move), since) if isinstance(step, Move)]
+    return tuple(reversed(moves)), before
+
+
+def _needed(error: Quantity, gain: Quantity, lever: Quantity, undo: tuple[Move, ...]) -> NextMove:
+    turn: Turn = "clockwise" if error.value > 0 else "counterclockwise"
     size = error.scaled(math.copysign(1.0, error.value))
     asked = propagate(size.value / gain.value, "rad", ((size, 1 / gain.value), (gain, -size.value / gain.value**2)))
-    return NextMove(distance_at_lever(asked, lever), lever, turn, backwards)
+    return NextMove(distance_at_lever(asked, lever), lever, turn, undo)

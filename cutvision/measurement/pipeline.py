@@ -169,6 +169,14 @@ def _evidence(offcut: Offcut, quantities: dict[str, Quantity]) -> PhotoEvidence:
     lens = pose.pose.centre_mm
     tilt = math.degrees(math.acos(min(1.0, abs(float(pose.pose.rotation[2, 2])))))
     notes = [Note("photo", text) for text in photo.notes]
+    if offcut.sheets > 1:
+        notes.append(
+            Note(
+                "several-sheets",
+                f"{offcut.sheets} printed sheets show in the photo; the one that the piece lies on was measured with.",
+                "Keep other sheets out of the picture.",
+            )
+        )
     dropped = max(edge.line.dropped_share for edge in offcut.edges)
     if dropped > 0.25:
         worst = max(offcut.edges, key=lambda edge: edge.line.dropped_share)

@@ -108,8 +108,14 @@ def list_runs(
 def readable_runs(book: Logbook, jig: str | None, *, abridged: bool = True) -> Sequence[Run]:
     """The runs, or a jig's; of a damaged book those that can be read, and on standard error what cannot."""
     from cutvision.logbook.verification import salvage
+    from cutvision.reports.encode import recorded_correction
 
-    found = salvage(book, jig, abridged=abridged)
+    found = salvage(
+        book,
+        jig,
+        abridged=abridged,
+        check=None if abridged else lambda run: run.correction and recorded_correction(run.correction),
+    )
     tell_findings(found.lost)
     return found.runs
 

@@ -16,7 +16,7 @@ from cutvision.files import ASIDE
 from cutvision.logbook.book import FILE, Logbook, open_book, open_remains
 from cutvision.logbook.evidence import NewFile
 from cutvision.logbook.plain import run_as_plain
-from cutvision.logbook.records import MoveSet
+from cutvision.logbook.records import MoveSet, Run
 from cutvision.logbook.verification import salvage, verify
 
 PAGE = 4096
@@ -323,6 +323,20 @@ def test_a_byte_changed_in_a_result(given: Any, book: Logbook, folder: Path) -> 
         for abridged in (False, True):
             read = salvage(again, abridged=abridged)
             assert (len(read.runs), len(read.lost)) == (2, 1)
+
+
+def test_what_a_reader_cannot_read_is_passed_over_too(given: Any, book: Logbook) -> None:
+    """Who asks for runs says what can be read of them; the others are named with the reason."""
+    for _ in range(2):
+        book.record(given.run(book))
+
+    def only_the_first(run: Run) -> None:
+        if run.number > 1:
+            raise InputError("It has no plan.", "-")
+
+    read = salvage(book, check=only_the_first)
+    assert [run.number for run in read.runs] == [1]
+    assert [one.what for one in read.lost] == ["Run 2 cannot be read: It has no plan."]
 
 
 def test_the_newest_runs_alone(given: Any, book: Logbook) -> None:

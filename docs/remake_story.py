@@ -281,7 +281,7 @@ def _wrong_way(page: Page, shop: Shop) -> None:
     )
     page.tell("About twice as bad: the sign of a move the wrong way. What the logbook makes of it:")
     page.run(
-        "cutvision log answers 'miter jig'",
+        "cutvision log response 'miter jig'",
         keep=(),
     )
     page.tell("""

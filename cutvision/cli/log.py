@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from cutvision.reports.trend import Trend
 
 NOT_SOUND = 1
+NEWEST_ON_A_SHEET = 50
 Book = Annotated[
     Path | None,
     typer.Option(
@@ -106,7 +107,7 @@ def list_runs(
         answer(runs_text(runs, asked))
 
 
-def readable_runs(book: Logbook, jig: str | None, *, abridged: bool = True) -> Sequence[Run]:
+def readable_runs(book: Logbook, jig: str | None, *, abridged: bool = True, newest: int | None = None) -> Sequence[Run]:
     """The runs, or a jig's; of a damaged book those that can be read, and on standard error what cannot."""
     from cutvision.logbook.verification import salvage
     from cutvision.reports.encode import recorded_correction
@@ -115,6 +116,7 @@ def readable_runs(book: Logbook, jig: str | None, *, abridged: bool = True) -> S
         book,
         jig,
         abridged=abridged,
+        newest=newest,
         check=None if abridged else lambda run: run.correction and recorded_correction(run.correction),
     )
     tell_findings(found.lost)
@@ -282,10 +284,13 @@ def sheet(
     which: Annotated[str, typer.Argument(metavar="RUN|JIG", help="A run's number, or a jig's name for all its runs.")],
     out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The file to write: .html or .pdf.")],
     paper: Annotated[Literal["a4", "letter"], typer.Option("--paper", help="The paper it is printed on.")] = "a4",
+    newest: Annotated[
+        int, typer.Option("--newest", metavar="N", min=1, help="Of a jig's runs, no more than the last so many.")
+    ] = NEWEST_ON_A_SHEET,
     logbook: Book = None,
 ) -> None:
     """Write the evidence of a run, or of a whole jig, as one file to keep, print or hand on."""
-    from cutvision.logbook.evidence import is_as_recorded
+    from cutvision.logbook.stored import StoredFiles
     from cutvision.reports.evidence_pdf import evidence_pdf
     from cutvision.reports.evidence_sheet import evidence_html
 
@@ -296,23 +301,17 @@ def sheet(
         )
     with opened_to_read(logbook) as book:
         if which.lower() in {jig.name.lower() for jig in book.jigs()}:
-            runs = readable_runs(book, which, abridged=False)
+            runs = readable_runs(book, which, abridged=False, newest=newest)
+            earlier = len(runs) == newest and runs[0].number > 1
         else:
-            runs = [book.run(which)]
+            runs, earlier = [book.run(which)], False
         if not runs:
             raise InputError(f"'{which}' has no run yet.", f"Record one: measure or correct with --jig '{which}'.")
-        jig, files = book.jig(runs[0].jig), {}
-        for file in {file for run in runs for file in run.evidence}:
-            path = book.path_of(file)
-            try:
-                data = path.read_bytes()
-            except OSError as error:
-                tell(wrap(f"{file.name} cannot be read ({error.strerror or error}) and is left out."))
-                continue
-            if is_as_recorded(data, file, path):
-                files[file.sha256] = data
-            else:
-                tell(wrap(f"{file.name} was changed after it was recorded and is left out."))
+        jig, files = book.jig(runs[0].jig), StoredFiles(book, runs)
+    for words_of_loss in files.lost:
+        tell(wrap(words_of_loss))
+    if earlier:
+        tell(wrap(f"The sheet shows the last {newest} runs; --newest shows more of them."))
     if form == ".html":
         made = evidence_html(jig, runs, files, made_at=now(), program=__version__, paper=paper).encode("utf-8")
     else:

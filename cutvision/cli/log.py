@@ -56,6 +56,7 @@ app = typer.Typer(
 JigName = Annotated[str, typer.Argument(metavar="JIG", help="The jig's name in the logbook.")]
 RunNumber = Annotated[str, typer.Argument(metavar="RUN", help="The run's number in the logbook.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
+More = Annotated[bool, typer.Option("--more", help="Show everything: figures, notes, every caution.")]
 
 
 def opened(logbook: Path | None, *, create: bool = False) -> Logbook:
@@ -242,19 +243,20 @@ def trend(
         answer(trend_text(found, name))
 
 
-@app.command()
-def answers(jig: JigName, as_json: AsJson = False, logbook: Book = None) -> None:
-    """Tell how a jig's fence has answered to the moves that were set: its gain, and whether one went the wrong way."""
+@app.command(short_help="Show how the fence moved of what was set.")
+def response(jig: JigName, more: More = False, as_json: AsJson = False, logbook: Book = None) -> None:
+    """Show how a jig's fence moved of what was set, whether a move went the wrong way, and what to do next."""
     from cutvision.logbook.answers import answers_of
-    from cutvision.reports.adjustments_json import adjustments_as_json
-    from cutvision.reports.adjustments_text import adjustments_text
+    from cutvision.reports.objects import adjustments_object
+    from cutvision.reports.says_steps import steps_report
+    from cutvision.reports.terminal import to_terminal
 
     with opened_to_read(logbook) as book:
         found = answers_of(readable_runs(book, jig))
     if as_json:
-        answer_json(adjustments_as_json(found))
+        answer_json(adjustments_object(found))
     else:
-        answer(adjustments_text(found).rstrip())
+        answer(to_terminal(steps_report(found), "more" if more else "default"))
 
 
 @app.command()

@@ -13,7 +13,6 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
-from scipy import special
 
 from cutvision.correction.angle_error import check_plausible
 from cutvision.correction.cut_spread import NAME as SPREAD_NAME
@@ -22,6 +21,7 @@ from cutvision.correction.decision import Decision, decide
 from cutvision.correction.fence_move import Turn, distance_at_lever
 from cutvision.errors import InputError
 from cutvision.uncertainty import Influence, Quantity, combine, covariance, from_expanded, propagate, rectangular
+from cutvision.uncertainty.distributions import chi_square_above, student_below
 
 SURE = 0.95
 MOST_STEPS = 200
@@ -266,7 +266,7 @@ def _below_zero(quantity: Quantity) -> float:
     u = quantity.standard_uncertainty
     if u == 0:
         return 0.5 if quantity.value == 0 else float(quantity.value < 0)
-    return float(special.stdtr(quantity.degrees_of_freedom, -quantity.value / u))
+    return student_below(quantity.degrees_of_freedom, -quantity.value / u)
 
 
 def _backwards(answers: Sequence[Answer]) -> bool:
@@ -306,7 +306,7 @@ def _gain(answers: Sequence[Answer]) -> tuple[Gain | None, Quantity]:
     if freedom:
         residual = c - gain * d
         square = float(residual @ inverse @ residual)
-        probability = float(special.chdtrc(freedom, square))
+        probability = chi_square_above(freedom, square)
         if square > freedom:
             excess = Influence("move to move", "move to move", "A", f"scatter of {len(d)} moves", freedom)
             quantity = quantity.with_influence(excess, quantity.standard_uncertainty * math.sqrt(square / freedom - 1))

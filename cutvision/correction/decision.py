@@ -6,12 +6,11 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from scipy import special
-
 from cutvision.correction.remedies import Remedy, advise, kept_side
 from cutvision.correction.tolerance import DEFAULT_TOLERANCE
 from cutvision.errors import InputError
 from cutvision.uncertainty import Quantity
+from cutvision.uncertainty.distributions import student_below
 
 Action = Literal["move", "leave", "cannot-tell", "needs-kept"]
 # Rounding must not push a result that lies on the limit over it.
@@ -100,7 +99,7 @@ def probability_between(quantity: Quantity, lower: float, upper: float) -> float
         # far out in a tail, small numbers are told by their distance from the end, not from one
         below, above = -above, -below
     freedom = quantity.degrees_of_freedom
-    return float(special.stdtr(freedom, above) - special.stdtr(freedom, below))
+    return student_below(freedom, above) - student_below(freedom, below)
 
 
 def _action(error: Quantity, limit_rad: float) -> Literal["move", "leave", "cannot-tell"]:

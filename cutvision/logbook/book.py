@@ -48,7 +48,7 @@ MOST_MISSING = 1 << 30
 EMPTY_BYTES = 1  # SQLite takes a file of one byte for an empty one (its source, os_unix.c, unixFileSize)
 _RUN_COLUMNS = (
     "run.number, run.identity, run.jig, jig.name, run.recorded_at, day, humidity, blade, stock, note, fence, check_of, "
-    "program, error_deg, bound_deg, move_mm, turn, decision, tolerance_deg, refused, inputs, result"
+    "program, error_deg, bound_deg, move_mm, turn, action, tolerance_deg, refused, inputs, result"
 )
 _MOVE_COLUMNS = ("run", "recorded_at", "distance_mm", "turn", "fence", "note", "day", "digest")
 
@@ -112,7 +112,7 @@ class Logbook:
             if db.execute("SELECT 1 FROM jig WHERE name = ?", (name,)).fetchone():
                 raise InputError(
                     f"The logbook has a jig '{name}' already.",
-                    "Give the new one another name, or give the old one a new version: cutvision log add-jig --again.",
+                    "Give the new one another name, or give the old one a new version: cutvision jig new --again.",
                 )
             db.execute("INSERT INTO jig (identity, name, added_at) VALUES (?, ?, ?)", (identity, name, time_text(at)))
             _insert_version(db, identity, JigVersion(at, text, squared_by))
@@ -164,7 +164,7 @@ class Logbook:
             names = ", ".join(jig.name for jig in jigs)
             raise InputError(
                 f"The logbook {self.folder} has no jig '{name}'.",
-                f"It has: {names}. " * bool(names) + "cutvision log add-jig sets one up.",
+                f"It has: {names}. " * bool(names) + "cutvision jig new sets one up.",
             )
         return found
 
@@ -293,7 +293,7 @@ class Logbook:
         if jig.retired:
             raise InputError(
                 f"The jig '{jig.name}' is retired.",
-                f"cutvision log retire '{jig.name}' --back takes it into use again.",
+                f"cutvision jig retire '{jig.name}' --back takes it into use again.",
             )
 
     def _unstruck(self, which: int | str) -> Run:
@@ -429,7 +429,7 @@ def _refuse_to_begin(folder: Path, *, create: bool) -> None:
     if not create:
         raise InputError(
             f"There is no logbook in {folder} yet.",
-            "Set up a jig first: cutvision log add-jig. Or name another folder with --logbook.",
+            "Set up a jig first: cutvision jig new. Or name another folder with --logbook.",
         )
 
 

@@ -77,12 +77,6 @@ def test_a_turned_photo_shows_the_same_saddles(photo: Photo, sighting: SheetSigh
     assert np.abs(again.saddles_px - expected).max() < 0.05
 
 
-def test_sixteen_bit_photos_show_the_same_sheet(photo: Photo, sighting: SheetSighting) -> None:
-    """A photo stored with 16 bits gives the same saddles."""
-    deep = replace(photo, stored=photo.stored.astype(np.uint16) * 257)
-    assert np.abs(locate_sheet(deep).saddles_px - sighting.saddles_px).max() < 1e-3
-
-
 def test_a_lone_code_makes_no_sheet() -> None:
     """One code of the sheet in the picture, as a false hit would be, is no target."""
     with pytest.raises(PhotoRefused) as refusal:

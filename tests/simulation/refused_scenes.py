@@ -1,14 +1,21 @@
-"""One small photo for each reason to refuse a photo that can be decoded."""
+"""One small photo for each reason to refuse a photo that can be decoded.
+
+From the folder `tests`, `python -m simulation.refused_scenes FOLDER` writes them as FOLDER/REASON.jpg.
+"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+import sys
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from pathlib import Path
 
 from cutvision.target.sheet import SHEETS
+from simulation.photo_file import write_jpeg
 from simulation.pieces import board_outline, miter_outline, turned
 from simulation.pose import phone_camera, pose_over
+from simulation.render import render
 from simulation.scene import Ambient, Bench, Light, PhotoSettings, Piece, Point, Scene
 
 _WIDTH, _HEIGHT, _FOCAL_35MM = 1632, 1224, 26.0
@@ -105,3 +112,17 @@ def refused_scene(reason: str) -> Scene:
     Raises KeyError for a reason that no scene stands for (`unreadable` is a matter of the file).
     """
     return REFUSED[reason]()
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Write each photo to the folder named; 2 when none is named. Raises OSError."""
+    if len(arguments) != 1:
+        sys.stderr.write("say where: python -m simulation.refused_scenes FOLDER\n")
+        return 2
+    for reason in REFUSED:
+        write_jpeg(render(refused_scene(reason)), Path(arguments[0]) / f"{reason}.jpg")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -16,9 +16,7 @@ from cutvision.reports.says_refusal import refusal_report
 
 
 def recorded_report(run: Run) -> Report:
-    """The answer that the run gave, from its stored plan; what cannot be read is said, and nothing is made up for "
-    "it.
-    """
+    """The answer that the run gave, from its stored plan; what cannot be read is said, and nothing is made up."""
     refusals = run.result.get("refusals")
     if refusals is not None:
         return refusal_report([_refused(one) for one in refusals])

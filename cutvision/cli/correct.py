@@ -31,9 +31,10 @@ def _handler(name: str) -> Any:
 
 def answer_of(name: str, asked: Any, said: Said, shown: ShownReadings, drawn: Drawn, keeping: Keeping) -> None:
     """Compute, draw, record and print one correction."""
+    from cutvision.cli.encoded import encoded
     from cutvision.jobs.registry import CORRECT
-    from cutvision.reports.objects import correction_object
     from cutvision.reports.reading_help import how_to_read
+    from cutvision.reports.says_check import checked_report
     from cutvision.reports.says_correction import correction_report
     from cutvision.reports.terminal import to_terminal
 
@@ -43,8 +44,12 @@ def answer_of(name: str, asked: Any, said: Said, shown: ShownReadings, drawn: Dr
     if shown.explain:
         _explain(found, shown, recorded=recorder is not None)
         return
+    checked = None
+    if recorder is not None:
+        correction, checked = recorder.answered(found.correction)
+        found = replace(found, correction=correction, shims=asked.stack(correction))
     correction = found.correction
-    plain = correction_object(correction, found.shims, found.joints)
+    plain = encoded(found, checked)
     if drawn.drawing is not None:
         from cutvision.reports.saw_drawing import saw_drawing
 
@@ -56,7 +61,12 @@ def answer_of(name: str, asked: Any, said: Said, shown: ShownReadings, drawn: Dr
     else:
         how = how_to_read(correction.method, correction.way)
         report = correction_report(correction, found.assumed, shims=found.shims, joints=found.joints, how=how)
-        answer(to_terminal(replace(report, sure=(*report.sure, *kept_lines(recorded))), shown.detail))
+        report = checked_report(report, checked)
+        answer(
+            to_terminal(
+                replace(report, sure=(*report.sure, *kept_lines(recorded, checked=checked is not None))), shown.detail
+            )
+        )
     raise_unkept(recorded)
 
 

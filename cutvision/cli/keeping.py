@@ -123,15 +123,18 @@ class Keeping(WithJig):
             )
 
 
-def kept_lines(recorded: Recorded | None) -> tuple[str, ...]:
-    """What became of the recording, in words; nothing when there was none, or it went wrong."""
+def kept_lines(recorded: Recorded | None, *, checked: bool = False) -> tuple[str, ...]:
+    """What became of the recording, in words; nothing when there was none, or it went wrong.
+
+    checked: whether the answer says already how the fence moved.
+    """
     if recorded is None or recorded.run is None:
         return ()
     from cutvision.reports.logbook_text import asked_words
 
     name = recorded.run.jig_name
     line = f"Recorded as run {recorded.run.number} of '{name}'. {asked_words(recorded.asked)}".strip()
-    warned = "" if recorded.before is None else _wrong_way(recorded.before, recorded.run)
+    warned = "" if checked or recorded.before is None else _wrong_way(recorded.before, recorded.run)
     return (f"{line} {warned}".strip(),)
 
 

@@ -105,18 +105,13 @@ def list_runs(
         answer(runs_text(runs, asked))
 
 
-def readable_runs(book: Logbook, jig: str | None) -> Sequence[Run]:
+def readable_runs(book: Logbook, jig: str | None, *, abridged: bool = True) -> Sequence[Run]:
     """The runs, or a jig's; of a damaged book those that can be read, and on standard error what cannot."""
     from cutvision.logbook.verification import salvage
 
-    identity = None if jig is None else book.jig(jig).identity
-    try:
-        return book.runs(identity)
-    except InputError as problem:
-        tell_problem(problem)
-    found = salvage(book)
+    found = salvage(book, jig, abridged=abridged)
     tell_findings(found.lost)
-    return [run for run in found.runs if identity in {None, run.jig}]
+    return found.runs
 
 
 def still_asked(book: Logbook, jig: str) -> Sequence[Asked]:
@@ -293,7 +288,7 @@ def sheet(
         )
     with opened_to_read(logbook) as book:
         if which.lower() in {jig.name.lower() for jig in book.jigs()}:
-            runs = readable_runs(book, which)
+            runs = readable_runs(book, which, abridged=False)
         else:
             runs = [book.run(which)]
         if not runs:
@@ -358,8 +353,8 @@ def export_to(
         tables = {one.identity: runs_csv([run for run in runs if run.jig == one.identity]) for one in book.jigs()}
         done = export_book(book, runs, file, __version__, tables, with_gps=with_gps)
     answer(wrap(f"Wrote {file}: {done.jigs} jigs, {done.runs} runs, {done.files} files."))
-    if done.blanked:
-        answer(wrap(f"The GPS position was taken out of {done.blanked} photos; --with-gps would leave it in."))
+    for cleaned in done.cleaned:
+        answer(wrap(f"Without: {cleaned}", "- ", "  "))
     for left in done.left_out:
         answer(wrap(f"Left out: {left}", "- ", "  "))
 

@@ -48,13 +48,18 @@ def _finish(
     drawing: Path | None,
     recorder: Recorder | None,
 ) -> None:
-    from cutvision.reports.objects import measurement_object
+    from cutvision.cli.encoded import encoded
+    from cutvision.reports.says_check import checked_report
     from cutvision.reports.says_measurement import measurement_report
     from cutvision.reports.terminal import to_terminal
     from cutvision.units import parse_angle
 
+    checked = None
+    if recorder is not None and found.correction is not None:
+        correction, checked = recorder.answered(found.correction)
+        found = replace(found, correction=correction, shims=None if correction is None else asked.stack(correction))
     correction = found.correction
-    plain = measurement_object(found.measurement, correction, found.shims, found.joints)
+    plain = encoded(found, checked)
     report = measurement_report(
         found.measurement,
         correction,
@@ -63,12 +68,13 @@ def _finish(
         shims=found.shims,
         joints=found.joints,
     )
+    report = checked_report(report, checked)
     if drawing is not None and correction is not None:
         from cutvision.reports.saw_drawing import saw_drawing
 
         write_drawing(drawing, saw_drawing(correction), force=shown.force, inputs=asked.photos)
     recorded = _pictured(asked, found, plain, report.headline if correction else (), files, recorder, force=shown.force)
-    report = replace(report, sure=(*report.sure, *kept_lines(recorded)))
+    report = replace(report, sure=(*report.sure, *kept_lines(recorded, checked=checked is not None)))
     if shown.as_json:
         answer_json(plain)
         tell_kept(recorded)

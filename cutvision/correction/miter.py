@@ -91,7 +91,7 @@ def correct_miter_from_legs(
         half_difference=(angle_left - angle_right).scaled(0.5),
         corner=corner,
         doubt=saw_doubt(form_rad, source),
-        piece=PieceRead("legs", cut_mm, corner_rad=corner.value),
+        piece=PieceRead("legs", cut_mm if jig.kept is None else fence_leg_mm, corner_rad=corner.value),
         suspected=suspected_leg(left.value, right.value, corner.value, jig.kept, nominal_rad),
     )
     return _judge(

@@ -56,9 +56,10 @@ class Candidate:
 class PieceRead:
     """What was read on the test piece and how large that was, so that the next piece's reading can be foretold.
 
-    kind: the "legs" of a triangle with a cut of size_mm; "widths" size_mm apart; a "gap" at size_mm from where the
-    edges touch, opening by fold times the fence's error; the gap at the "last joint", size_mm long, likewise.
-    corner_rad: of the triangle.
+    kind: the "legs" of a triangle whose leg at the fence is size_mm long, or whose cut is when nobody said which leg
+    lay there; "widths" size_mm apart; a "gap" at size_mm from where the edges touch, opening by fold times the fence's
+    error; the gap at a frame's "last joint", of sides size_mm wide, opening by fold times it. corner_rad: of the
+    triangle.
     """
 
     kind: Literal["legs", "widths", "gap", "last joint"]
@@ -100,6 +101,7 @@ class VAngle:
 
 Means = Literal["shim in", "shim out", "screw", "push"]
 ReadingName = Literal["legs", "widths", "gap", "last joint", "fence leg", "split", "taper", "left arm", "right arm"]
+Same = Literal["fence leg", "cut", "distance between readings", "length beside the gap", "stock width", "nothing"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,14 +142,16 @@ class PointShift:
 
 @dataclass(frozen=True, slots=True)
 class NextReading:
-    """One reading of the next piece, of the size of this one and cut the same way, in `unit`; a gap is never negative.
+    """One reading of the next piece, cut the same way, in `unit`; a gap is never negative.
 
-    now: what the fence as it stands gives. after: when it was moved as advised. bound: of `after`, from the uncertainty
+    same: what the next piece must have as this one had it, for the figure to hold. now: what the fence as it stands
+    gives. after: when it was moved as advised. bound: of `after`, from the uncertainty
     of the move (95 %); reading the next piece adds its own. wrong_way: when it was moved as far the other way.
     """
 
     name: ReadingName
     unit: Literal["mm", "rad"]
+    same: Same
     now: float
     after: float
     bound: float

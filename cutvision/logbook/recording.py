@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import contextlib
 import uuid
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
+from cutvision.correction import Correction
+from cutvision.correction.adjustments import Adjustments, as_answered
 from cutvision.errors import InputError
 from cutvision.files import NotReadError, read_bounded
 from cutvision.jobs.said import declared
+from cutvision.logbook.answers import answers_of
 from cutvision.logbook.book import Asked, open_book
 from cutvision.logbook.evidence import NewFile, sha256_of
 from cutvision.logbook.plain import canonical
@@ -62,6 +65,31 @@ class Recorder:
         except InputError as problem:
             problem.message = f"This run is not in the logbook. {problem.message}"
             return Recorded(None, None, (), problem)
+
+    def answered(self, correction: Correction | None) -> tuple[Correction | None, Adjustments | None]:
+        """The correction as a check cut advises it, and how the fence moved of what was set after the checked run.
+
+        As it is, and None, when no run is checked or nothing was moved after it.
+        """
+        if correction is None or self.checked is None:
+            return correction, None
+        with open_book(self.folder) as book:
+            return answered(correction, self.checked, book.readable(self.jig))
+
+
+def answered(correction: Correction, checked: Run, runs: Iterable[Run]) -> tuple[Correction, Adjustments | None]:
+    """A check cut's correction with the move that allows for how the fence moved, and how it did.
+
+    checked: the run whose move is checked; runs: the jig's before this one, oldest first. As it is, and None, when
+    nothing was moved, or what was recorded does not show the fence's error.
+    """
+    if not any(move.distance_mm for move in checked.moves):
+        return correction, None
+    try:
+        found = answers_of(runs, correction)
+    except InputError:
+        return correction, None
+    return as_answered(correction, found), found
 
 
 @dataclass(frozen=True, slots=True)

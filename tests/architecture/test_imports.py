@@ -23,7 +23,7 @@ ALLOWED_OUTSIDE = {  # room -> packages beside numpy, each directly; the rooms a
     "target": {"cv2", "PIL", "reportlab"},
     "correction": {"scipy"},
     "imaging": {"cv2", "skimage", "scipy", "PIL", "pillow_heif", "pydantic"},
-    "measurement": {"scipy"},
+    "measurement": {"scipy", "threadpoolctl"},
     "logbook": {"platformdirs"},
     "reports": {"PIL", "matplotlib", "jinja2", "reportlab"},
     "jobs": set(),

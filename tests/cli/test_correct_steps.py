@@ -41,7 +41,7 @@ def test_the_action_leads_and_the_run_follows(run: Callable[..., Any]) -> None:
         (["cut 0deg to 0.019deg"], "Leave the fence alone", "off true"),
         ([FIRST, MOVED], "Cut and measure a test piece now", "the piece will show"),
         (["cut 0.03deg ccw to 0.06deg"], "Leave the fence, cut and measure 4 more pieces", "not known yet"),
-        ([FIRST, "move 2mm cw", "cut 0.60deg ccw to 0.02deg"], "Move the fence the way that you have", "2.0 times"),
+        ([FIRST, "move 2mm cw", "cut 0.60deg ccw to 0.02deg"], "Take the last move back", "2.0 times"),
         ([FIRST, "move 2mm ccw", "cut 0.60deg ccw to 0.02deg"], "Turn the fence clockwise", "made away from true"),
         ([FIRST, "move 0.05mm cw", "cut 0.295deg ccw to 0.02deg"], "Turn", "cannot be told"),
         (["cut -0.3deg to 0.02deg", "move 1mm ccw", "cut -0.2deg to 0.02deg"], "Turn the fence counter", "play in the"),

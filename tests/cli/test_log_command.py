@@ -528,3 +528,19 @@ def test_a_move_the_wrong_way_is_told_as_soon_as_it_is_cut(
     done = run(*cut, "--far-end", far_end, "--check-of", "1")
     assert ("The last move went the wrong way" in " ".join(done.out.split())) is wrong
     assert sled.is_dir()
+
+
+@pytest.mark.usefixtures("sled")
+def test_a_check_cut_and_the_logbook_give_one_number(run: Any) -> None:
+    """Half of what was set came through: the check cut says so, and its move is the one that `log answers` gives."""
+    legs = ("correct", "miter", "--left-leg", "101.62mm", "--jig", "V sled", "--tolerance", "0.02deg", "--right-leg")
+    run(*legs, "101.05mm")
+    run("log", "move", 1, "--set", "1.07mm", "--turn", "counterclockwise")
+    told = json.loads(run(*legs, "101.35mm", "--check-of", 1, "--json").out)
+    plain = json.loads(run(*legs, "101.35mm", "--no-record", "--json").out)
+    answers = json.loads(run("log", "answers", "V sled", "--json").out)
+    assert told["fence_move"]["value"] == pytest.approx(answers["next_move"]["distance"]["value"], rel=1e-9)
+    assert told["fence_move"]["value"] > 1.5 * plain["fence_move"]["value"]
+    assert told["plan"]["pushes"][0]["distance"]["value"] == pytest.approx(told["fence_move"]["value"], rel=1e-9)
+    assert "of what" in run("log", "show", 2).out + run(*legs, "101.35mm", "--check-of", 1).out
+    assert "is the same" in run("log", "recompute", 2).out

@@ -391,8 +391,11 @@ def test_how_the_other_rules_depart() -> None:
 
     frame = correct_frame(typed_gap(1.2, CARE), typed_distance(60.0, "stock", CARE), 8, "toe", one)
     told = explain_frame(frame, (1.2,), (60.0,), 8, "toe")
-    face = 60 / math.cos(math.pi / 8)
-    departures(told, lambda e: correct_frame(mm(2 * face * math.sin(8 * e)), mm(60.0), 8, "toe", kept_left))
+
+    def face(error_rad: float) -> float:
+        return 60 / math.cos(math.pi / 8 - error_rad)
+
+    departures(told, lambda e: correct_frame(mm(2 * face(e) * math.sin(8 * e)), mm(60.0), 8, "toe", kept_left))
 
 
 @pytest.mark.parametrize(("kept", "sign"), [("left", -1), ("right", 1)])

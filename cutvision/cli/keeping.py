@@ -159,7 +159,7 @@ def _wrong_way(before: Run, now: Run) -> str:
     if not before.moves:
         return ""
     from cutvision.logbook.answers import answers_of
-    from cutvision.reports.adjustments_text import last_move_words
+    from cutvision.reports.says_adjustments import last_move_words
 
     try:
         found = answers_of((before, now))

@@ -238,15 +238,16 @@ def trend(
 def answers(jig: JigName, as_json: AsJson = False, logbook: Book = None) -> None:
     """Tell how a jig's fence has answered to the moves that were set: its gain, and whether one went the wrong way."""
     from cutvision.logbook.answers import answers_of
-    from cutvision.reports.adjustments_json import adjustments_as_json
-    from cutvision.reports.adjustments_text import adjustments_text
+    from cutvision.reports.objects import adjustments_object
+    from cutvision.reports.says_adjustments import adjustments_report
+    from cutvision.reports.terminal import to_terminal
 
     with opened_to_read(logbook) as book:
         found = answers_of(readable_runs(book, jig))
     if as_json:
-        answer_json(adjustments_as_json(found))
+        answer_json(adjustments_object(found))
     else:
-        answer(adjustments_text(found).rstrip())
+        answer(to_terminal(adjustments_report(found)))
 
 
 @app.command()

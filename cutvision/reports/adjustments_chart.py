@@ -8,9 +8,9 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from cutvision.correction.adjustments import Adjustments, Cut, Move
-from cutvision.reports.adjustments_text import state_line
 from cutvision.reports.columns import wrap
 from cutvision.reports.figure import ACCENT, GOOD, INK, SOFT, blank_page
+from cutvision.reports.says_adjustments import state_line
 from cutvision.units import MM_PER_INCH
 
 WIDTH_MM, HEIGHT_MM = 180.0, 120.0
@@ -43,7 +43,7 @@ def adjustments_chart(run: Adjustments) -> Figure:
     page.text(
         4,
         4,
-        "Dots: the fence's error by each test cut, with its 95 % bound. Dashed: the moves (cw: clockwise).",
+        "Dots: the fence's error by each test cut, with its 95 % uncertainty. Dashed: the moves (cw: clockwise).",
         fontsize=_SMALL,
         color=SOFT,
     )

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from cutvision.correction.adjustments import Adjustments
-from cutvision.reports.adjustments_text import answer_lines, history_lines
 from cutvision.reports.model import Report
+from cutvision.reports.says_adjustments import history_lines, next_step
 
 
 def checked_report(report: Report, found: Adjustments | None) -> Report:
@@ -15,5 +15,5 @@ def checked_report(report: Report, found: Adjustments | None) -> Report:
         return report
     report = replace(report, sure=(*report.sure, *history_lines(found)))
     if found.next_move is not None and found.next_move.undo:
-        return replace(report, headline=tuple(answer_lines(found)[:1]), drawing=None)
+        return replace(report, headline=next_step(found)[:1], drawing=None)
     return report

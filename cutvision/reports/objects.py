@@ -23,7 +23,7 @@ REFUSAL: Final = "cutvision/refusal/1"
 JOINT: Final = "cutvision/joint/1"
 COMPARISON: Final = "cutvision/comparison/1"
 ADJUSTMENTS: Final = "cutvision/adjustments/1"
-REPEATABILITY: Final = "cutvision/repeatability/1"
+REPEATABILITY: Final = "cutvision/spread/1"
 
 
 def correction_object(

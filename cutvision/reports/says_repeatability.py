@@ -32,7 +32,7 @@ def repeatability_report(study: SpreadStudy) -> Report:
         ),
         notes=tuple(notes),
         cautions=cautions("measure", "cut"),
-        brief_cautions=brief_caution("cut"),
+        brief_cautions=brief_caution("measure"),
     )
 
 

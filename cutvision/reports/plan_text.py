@@ -24,7 +24,7 @@ from cutvision.correction.planning import (
 )
 from cutvision.reports.cautions import Topic, cautions
 from cutvision.reports.columns import bullets, wrap
-from cutvision.reports.correction_text import assumption_line
+from cutvision.reports.says_correction import assumption_line
 from cutvision.units import MM_PER_INCH, format_bound, format_number
 
 _JOINT = {

@@ -22,7 +22,7 @@ SQUARE = ["plan", "--kind", "square", "--tolerance", "0.02deg", "--fence-length"
 @pytest.mark.parametrize("arguments", [MITER, SQUARE])
 @pytest.mark.parametrize("tool", ["caliper", "photo", "both", "shims"])
 def test_the_advice_stands_last_and_more_holds_the_rest(run: Run, arguments: list[str], tool: str) -> None:
-    """One screen ends with what to cut; --more has sizes, holding, distance, chain, assumptions, cautions, both units."""
+    """One screen ends with what to cut; --more has sizes, holding, distance, chain, cautions, both units."""
     done = run(*arguments, "--with", tool)
     assert (done.status, done.err) == (0, "")
     lines = done.out.rstrip().splitlines()

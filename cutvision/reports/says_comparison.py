@@ -24,6 +24,7 @@ _TIPS = {
     "strip": "The caliper's widths are taken where you read them, the photo's where the strip begins and ends in the "
     "window: that is why the taper is compared.",
 }
+_NAMES = {"split_error": "half of right less left"}
 _E_N = (
     "E_n = difference / root of the sum of both uncertainties squared (ISO/IEC 17043). How rough the sawn edges are is "
     "left out where both see the same edges; it counts once the piece speaks of the fence."
@@ -112,7 +113,7 @@ def _table(title: str, found: Mapping[str, Agreement], unit: str) -> Table:
 
 
 def _short(name: str) -> str:
-    return SHOP_WORDS[name].split(",")[0]
+    return _NAMES.get(name) or SHOP_WORDS[name].split(",")[0]
 
 
 def _amount(quantity: Quantity, unit: str) -> str:

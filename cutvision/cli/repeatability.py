@@ -14,8 +14,7 @@ from cutvision.jobs.repeatability import Repeatability, run_repeatability
 
 def repeatability(asked: Repeatability, _said: Said, shown: Shown, _jig: WithJig, progress: WithProgress) -> None:
     """Find it and print."""
-    from cutvision.reports.objects import repeatability_object
-    from cutvision.reports.says_repeatability import repeatability_report
+    from cutvision.reports.says_repeatability import repeatability_object, repeatability_report
     from cutvision.reports.terminal import to_terminal
 
     with refusals_told(as_json=shown.as_json):

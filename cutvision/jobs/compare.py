@@ -27,8 +27,8 @@ TRUE_CORNER = "90deg"
 class Compare(PhotosSaid, CaliperSaid, BlankSaid, FenceSaid, RepeatsSaid, ShimsSaid):
     """Set caliper readings against photos of the same piece: do they agree, why not, and what do both say together.
 
-    cutvision compare sample_images/bench-miter-1.jpg --shape miter --thickness 21mm --left-leg 75.05mm --right-leg
-    74.82mm
+    cutvision compare sample_images/miter-1.jpg --shape miter --thickness 19mm --left-leg 70.48mm --right-leg 69.50mm
+    --corner 89.84deg
 
     They agree when E_n = difference / root of the sum of both uncertainties squared is at most 1 (ISO/IEC 17043).
     """

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from cutvision.errors import PhotoRefused
+from cutvision.errors import InputError, PhotoRefused
 from cutvision.logbook.records import Run
 from cutvision.reports.cautions import brief_caution, cautions
 from cutvision.reports.encode import recorded_correction
@@ -29,7 +29,7 @@ def recorded_report(run: Run) -> Report:
         )
     try:
         report = correction_report(recorded_correction(correction))
-    except (KeyError, TypeError, ValueError):
+    except (InputError, KeyError, TypeError, ValueError):
         return Report(
             ("This run's correction cannot be read by this version of the program.",),
             cautions=cautions("measure", "cut"),

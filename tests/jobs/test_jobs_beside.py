@@ -29,7 +29,7 @@ JOBS: dict[type, tuple[Callable[[Any], object], dict[str, Any]]] = {
     Compare: (
         run_compare,
         {
-            "photos": (SAMPLES / "bench-strip.jpg",),
+            "photos": (SAMPLES / "strip.jpg",),
             "shape": "strip",
             "at_fence": "26.14mm",
             "far_end": "25.84mm",

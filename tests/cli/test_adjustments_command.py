@@ -28,7 +28,7 @@ def test_the_action_leads_and_the_run_follows(run: Callable[..., Any]) -> None:
         "( )",
         "Tolerance",
         "unplug",
-        "clear of the blade",
+        "Cautions",
     ):
         assert word in done.out
     assert max(map(len, done.out.splitlines())) <= 80

@@ -97,10 +97,6 @@ def photo_reading(measurement: Measurement) -> PhotoReading:
     )
 
 
-# What one photo's own noise, dust and fit leave: other pieces, other photos, other errors.
-_OF_EACH_PIECE = ("edge points", "pixel and tone residual", "tilt of the piece", "mapping", "photo to photo")
-
-
 def angles_of_pieces(
     pieces: Sequence[Sequence[Path]], request: MeasureRequest, kept: Kept | None, progress: Callable[[str], None]
 ) -> tuple[PieceAngle, ...]:
@@ -124,7 +120,7 @@ def angles_of_pieces(
         if request.shape == "miter":
             name = {"left": "angle_right", "right": "angle_left", None: "split_error"}[kept]
         quantity = measurement.quantities[name]
-        own = [part for one, part in quantity.components.items() if one.name in _OF_EACH_PIECE]
+        own = [part for one, part in quantity.components.items() if one.row.shared_by == "photo"]
         found.append(
             PieceAngle(
                 ", ".join(path.name for path in paths),

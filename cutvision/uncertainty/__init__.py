@@ -20,12 +20,15 @@ from cutvision.uncertainty.quantity import (
     freedom_of_factor,
     propagate,
 )
+from cutvision.uncertainty.rows import ROWS, Row, row_of
 
 __all__ = [
     "COVERAGE_PROBABILITY",
+    "ROWS",
     "BudgetRow",
     "Influence",
     "Quantity",
+    "Row",
     "Unit",
     "arcsine",
     "budget",
@@ -37,6 +40,7 @@ __all__ = [
     "rectangular",
     "repeated",
     "resolution",
+    "row_of",
     "trapezoidal",
     "triangular",
 ]

@@ -1,7 +1,7 @@
 """Quantities that carry named influences, budgets, and type A and type B evaluation."""
 
 from cutvision.uncertainty.budget import BudgetRow, budget
-from cutvision.uncertainty.combination import combine
+from cutvision.uncertainty.combination import best_weights, combine
 from cutvision.uncertainty.evaluation import (
     arcsine,
     from_expanded,
@@ -31,6 +31,7 @@ __all__ = [
     "Row",
     "Unit",
     "arcsine",
+    "best_weights",
     "budget",
     "combine",
     "covariance",

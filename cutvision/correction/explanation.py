@@ -26,6 +26,8 @@ DEPARTURES_RAD = tuple(math.radians(error) for error in (0.1, 0.5, 1.0, 2.0))
 DEG_PER_RAD_TEXT = "57.2957795"
 # Places carried beyond the last one that the answer shows.
 EXTRA_PLACES = 4
+# Left out of a row's name where it stands in a formula.
+APOSTROPHE = "'s"
 _NAME = re.compile(r"[A-Za-z][A-Za-z0-9_]*")
 
 
@@ -118,17 +120,36 @@ class Explanation:
         raise KeyError(name)
 
 
-def explain(correction: Correction, read: Mapping[str, Sequence[float]] | None = None) -> Explanation:
+@dataclass(frozen=True, slots=True)
+class Zeroed:
+    """A difference shown by a caliper zeroed on what is named `on`: it stands in for the other reading.
+
+    values_mm: one or several readings of it. known_larger: whether what it was zeroed on is the larger.
+    """
+
+    on: str
+    values_mm: Sequence[float]
+    known_larger: bool
+
+
+Readings = Sequence[float] | Zeroed
+
+
+def explain(correction: Correction, read: Mapping[str, Readings] | None = None) -> Explanation:
     """The whole calculation of a correction.
 
-    read: the repeated readings (mm or deg) behind a number that was given, by its name: their mean is shown then.
+    read: what lies behind a number that was given, by its name: several readings (mm or deg), whose mean is shown
+    then, or a difference off a zeroed caliper.
     Raises ValueError for a correction that was put together without a trace.
     """
     trace = correction.trace
     if trace is None:
         raise ValueError("a correction without a trace cannot be explained")
     paper = _Paper(correction)
-    readings = [step for one in trace.givens for step in paper.given(one, (read or {}).get(one.name, ()))]
+    behind = read or {}
+    # what a difference is taken from stands above it
+    givens = sorted(trace.givens, key=lambda one: isinstance(behind.get(one.name), Zeroed))
+    readings = [step for one in givens for step in paper.given(one, behind.get(one.name, ()))]
     tracer = Tracer.after(trace)
     sections = [
         Section("readings", tuple(readings)),
@@ -168,8 +189,10 @@ class _Paper:
         self.givens: list[Given] = []
         self._written = {"lever": Number(plain_figures(correction.move.lever.value))}
 
-    def given(self, one: TracedNumber, readings: Sequence[float]) -> list[Step]:
+    def given(self, one: TracedNumber, readings: Readings) -> list[Step]:
         """Write down what is given; of repeated readings each, and the step that makes their mean."""
+        if isinstance(readings, Zeroed):
+            return self._by_difference(one, readings)
         if len(readings) < 2:
             self._written[one.name] = Number(plain_figures(one.value))
             self.givens.append(Given(one.name, one.words, self._written[one.name], one.unit))
@@ -182,6 +205,17 @@ class _Paper:
         formula = f"{one.name} = ({names}) / {len(numbers)}"
         put_in = f"({' + '.join(map(str, numbers))}) / {len(numbers)}"
         return [Step(f"Mean of {len(numbers)} readings: {one.words}", _said(formula), put_in, result, one.unit)]
+
+    def _by_difference(self, one: TracedNumber, zeroed: Zeroed) -> list[Step]:
+        """What was not read is what the caliper was zeroed on, less or more the difference that it showed."""
+        mean = math.fsum(zeroed.values_mm) / len(zeroed.values_mm)
+        words = f"difference, the caliper zeroed on the {_said(zeroed.on)}"
+        steps = self.given(TracedNumber("difference", words, mean, "mm"), zeroed.values_mm)
+        sign = "-" if zeroed.known_larger else "+"
+        self._written[one.name] = result = self._rounded(one.value, one.unit)
+        formula = f"{one.name} = {zeroed.on} {sign} difference"
+        put_in = f"{self._written[zeroed.on]} {sign} {self._written['difference']}"
+        return [*steps, Step(f"The {one.words}", _said(formula), put_in, result, one.unit)]
 
     def plain(self, name: str, correction: Correction) -> Number:
         """What was given elsewhere."""
@@ -238,8 +272,7 @@ def _bound(correction: Correction, tracer: Tracer) -> list[TracedNumber]:
     start = len(tracer.steps)
     squares = []
     for row in rows:
-        name = _NAME.findall(row.name)
-        part = "_".join(name)
+        part = f"{row.name.replace(APOSTROPHE, '').replace(' ', '_')}_part"
         tracer.know(part, 1000 * math.degrees(row.contribution), "mdeg")
         words = f"{row.name} ({'; '.join(row.sources)})" if row.sources else row.name
         square = (1000 * math.degrees(row.contribution)) ** 2

@@ -58,6 +58,8 @@ class Tracer:
 
     def know(self, name: str, value: float, unit: StepUnit) -> None:
         """Let a number be used in formulas that stands written elsewhere."""
+        if name in self._known:
+            raise ValueError(f"{name} stands for another number already")
         self._known[name] = (value, unit)
 
     def __contains__(self, name: str) -> bool:
@@ -66,14 +68,14 @@ class Tracer:
     def give(self, name: str, words: str, value: float, unit: StepUnit) -> None:
         """Write down what is given."""
         self.givens.append(TracedNumber(name, words, value, unit))
-        self._known[name] = (value, unit)
+        self.know(name, value, unit)
 
     def line(self, words: str, equation: str, value: float, unit: StepUnit) -> TracedNumber:
         """Write down a step. equation: "taper = atan(wider / spacing)"; the names on its right stand above it."""
         name, _, formula = equation.partition(" = ")
         step = self.made(name, words, formula, value, unit)
         self.steps.append(step)
-        self._known[name] = (value, unit)
+        self.know(name, value, unit)
         return step
 
     def made(self, name: str, words: str, formula: str, value: float, unit: StepUnit) -> TracedNumber:

@@ -19,7 +19,7 @@ from cutvision.measurement.observation import observe
 from cutvision.measurement.request import MeasureRequest
 from cutvision.measurement.result import EdgeEvidence, Measurement, PhotoEvidence
 from cutvision.measurement.shapes import ANGLE_SIDES
-from cutvision.measurement.side_by_side import side_by_side
+from cutvision.measurement.side_by_side import algebra_on_one_core, side_by_side
 from cutvision.target.print_scale import print_scale
 from cutvision.uncertainty import Quantity
 
@@ -34,7 +34,8 @@ def measure(photos: Sequence[Photo], request: MeasureRequest, progress: Callable
     Raises PhotoRefused for a single photo, PhotosRefused for several, with every one that is refused and those that
     are good; InputError for photos of different papers or of different pieces.
     """
-    looks = _looked_at(photos, request, progress)
+    with algebra_on_one_core():
+        looks = _looked_at(photos, request, progress)
     refused = [look for look in looks if isinstance(look, PhotoRefused)]
     offcuts = [look for look in looks if not isinstance(look, PhotoRefused)]
     if refused and len(photos) == 1:

@@ -31,7 +31,7 @@ def adjustments_text(run: Adjustments) -> str:
     """The whole report; at most 80 columns."""
     blocks = [
         "\n".join(wrap(line) for line in answer_lines(run)),
-        "\n".join(wrap(line) for line in _history_lines(run)),
+        "\n".join(wrap(line) for line in history_lines(run)),
         _table(run),
         _plot(run),
         bullets("Notes", _notes(run)),
@@ -102,7 +102,8 @@ def _over(cuts: int) -> str:
     return f", by {cuts} cuts at this setting" if cuts > 1 else ""
 
 
-def _history_lines(run: Adjustments) -> list[str]:
+def history_lines(run: Adjustments) -> list[str]:
+    """Whether the last move went the right way, and how the fence moves of what is set."""
     lines = []
     if run.last_move is not None:
         lines.append(last_move_words(run.last_move, run.answers[-1]))

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from cutvision.reports.photo_json import photo_reading_from_json
+from cutvision.jobs.measured_file import photo_reading_from_json
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 MITER = ["compare", "--shape", "miter"]
@@ -86,7 +86,7 @@ def test_what_was_measured_before_can_be_compared_later(run: Callable[..., Any],
 def test_exchanged_legs_are_told_and_nothing_is_moved(run: Callable[..., Any], file: Path) -> None:
     """With left and right exchanged the text says so first, and neither combines nor tells a move."""
     exchanged = ["--left-leg", "74.80mm", "--right-leg", "75.07mm", "--tips", "0mm"]
-    asked = ["--fence-length", "420mm", "--leaf-set", "metric-20"]
+    asked = ["--fence-length", "420mm", "--shim-set", "metric-20"]
     done = run(*MITER, "--photo-json", file, *exchanged, *asked)
     assert done.status == 0
     assert done.out.startswith("Caliper and photo disagree")

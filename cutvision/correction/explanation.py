@@ -25,7 +25,9 @@ SectionName = Literal["readings", "error", "move", "bound", "decision", "shop ru
 DEPARTURES_RAD = tuple(math.radians(error) for error in (0.1, 0.5, 1.0, 2.0))
 DEG_PER_RAD_TEXT = "57.2957795"
 # Places carried beyond the last one that the answer shows.
-EXTRA_PLACES = 4
+EXTRA_PLACES = 3
+# A leg so much shorter than the piece is none, but for float noise.
+NO_LEG = 1e-9
 # Left out of a row's name where it stands in a formula.
 APOSTROPHE = "'s"
 _NAME = re.compile(r"[A-Za-z][A-Za-z0-9_]*")
@@ -266,7 +268,7 @@ def _move(correction: Correction, tracer: Tracer) -> list[TracedNumber]:
 def _bound(correction: Correction, tracer: Tracer) -> list[TracedNumber]:
     """From the budget's rows to the 95 % uncertainty of the error and of the move."""
     error, move, lever = correction.angle_error, correction.fence_move, correction.move.lever
-    rows = budget(error)
+    rows = [row for row in budget(error) if row.contribution]
     if not rows:
         return []
     start = len(tracer.steps)
@@ -276,7 +278,7 @@ def _bound(correction: Correction, tracer: Tracer) -> list[TracedNumber]:
         tracer.know(part, 1000 * math.degrees(row.contribution), "mdeg")
         words = f"{row.name} ({'; '.join(row.sources)})" if row.sources else row.name
         square = (1000 * math.degrees(row.contribution)) ** 2
-        squares.append(tracer.line(words, f"{part}_squared = {part} x {part}", square, "mdeg^2"))
+        squares.append(tracer.line(words, f"{part}_squared = {part}^2", square, "mdeg^2"))
     u_mdeg = 1000 * math.degrees(error.standard_uncertainty)
     tracer.line("Their sum", f"sum = {' + '.join(one.name for one in squares)}", u_mdeg**2, "mdeg^2")
     tracer.line("Its root: the standard uncertainty", "standard_uncertainty = sqrt(sum)", u_mdeg, "mdeg")
@@ -313,7 +315,7 @@ def _bound(correction: Correction, tracer: Tracer) -> list[TracedNumber]:
 
 def _no_bound(correction: Correction) -> str:
     nothing = "Nothing was said to be uncertain, so there is no uncertainty."
-    return "" if budget(correction.angle_error) else nothing
+    return "" if correction.angle_error.standard_uncertainty else nothing
 
 
 def _decided(correction: Correction) -> str:
@@ -360,7 +362,7 @@ def _rule_at(correction: Correction, error_rad: float) -> float | None:
         rules = []
         for kept in sides:
             left, right = legs_of(piece, kept, nominal_rad, error_rad)
-            if min(left, right) <= 0:
+            if min(left, right) <= NO_LEG * piece.size_mm:
                 return None
             if is_45(nominal_rad):
                 rules.append(rule_of_45(left, right, piece.width_mm)[0])

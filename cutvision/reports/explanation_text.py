@@ -19,7 +19,7 @@ _TITLES: dict[SectionName, str] = {
     "readings": "The readings",
     "error": "The fence's error",
     "move": "The move",
-    "bound": "How sure that is (p and u in thousandths of a degree, mdeg)",
+    "bound": "How sure that is (each part in thousandths of a degree, mdeg)",
     "decision": "What to do",
     "shop rule": "The shop's rule beside it",
 }

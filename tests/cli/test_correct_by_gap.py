@@ -10,7 +10,7 @@ import pytest
 
 DIRECT = ["correct", "direct", "--gap", "0.5mm", "--over", "300mm", "--gap-at", "far", "--square-on", "left"]
 FACING = ["correct", "facing", "--gap", "0.5mm", "--over", "300mm", "--gap-at", "fence", "--kept", "right"]
-FRAME = ["correct", "frame", "--gap", "1.1847592mm", "--stock", "60mm", "--sides", "4", "--gap-at", "toe"]
+FRAME = ["correct", "frame", "--gap", "1.1826968mm", "--stock", "60mm", "--sides", "4", "--gap-at", "toe"]
 FRAME += ["--kept", "left"]
 LEVER = ["--fence-length", "380mm"]
 

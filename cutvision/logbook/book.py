@@ -390,7 +390,15 @@ class Logbook:
             try:
                 yield _run_of(row, files, moves, struck, abridged=abridged)
             except UNREADABLE as error:
-                yield UnreadRun(row[0], f"{type(error).__name__}: {error}", struck is not None)
+                yield UnreadRun(row[0], _why(error), struck is not None)
+
+
+def _why(error: Exception) -> str:
+    """The reason in words; what Python says of rubbish tells nobody anything."""
+    if isinstance(error, KeyError):
+        return f"{error.args[0]} is missing"
+    told = isinstance(error, ValueError) and not isinstance(error, json.JSONDecodeError)
+    return str(error) if told else "its text is damaged"
 
 
 _OF_RUN = "FROM {} WHERE run = ? ORDER BY recorded_at"

@@ -153,11 +153,11 @@ class NextReading:
 
     name: ReadingName
     unit: Literal["mm", "rad"]
-    same: Same
     now: float
     after: float
     bound: float
     wrong_way: float
+    same: Same = "nothing"
 
 
 @dataclass(frozen=True, slots=True)

@@ -313,7 +313,17 @@ def _renewed(told: Mapping[str, Any]) -> Json:
     return {**told, "decision": decision, "plan": None if move is None else _renewed_plan(move)}
 
 
+# What the next piece had to have as this one had it, before that stood with the reading.
+_SAME_BEFORE = {
+    "legs": "cut",
+    "widths": "distance between readings",
+    "gap": "length beside the gap",
+    "last joint": "stock width",
+}
+
+
 def _renewed_plan(move: Mapping[str, Any]) -> Json:
+    readings = [{**one, "same": _SAME_BEFORE.get(one["name"], "nothing")} for one in move["next_readings"]]
     pushes = [
         {
             **push,
@@ -324,7 +334,7 @@ def _renewed_plan(move: Mapping[str, Any]) -> Json:
         }
         for push in move["pushes"]
     ]
-    return {**move, "geometry": None, "assumed": False, "pushes": pushes, "readings": move["next_readings"]}
+    return {**move, "geometry": None, "assumed": False, "pushes": pushes, "readings": readings}
 
 
 def schema_of(cls: Any) -> Json:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from cutvision.cli.force import Force
 from cutvision.cli.keeping import words
 from cutvision.cli.output import answer, answer_json, tell, tell_problem
 from cutvision.errors import InputError
@@ -226,6 +227,7 @@ def trend(
     out: Annotated[
         Path | None, typer.Option("--out", metavar="FILE", help="Draw the chart too, as .svg, .png or .pdf.")
     ] = None,
+    force: Force = False,
     as_json: AsJson = False,
     logbook: Book = None,
 ) -> None:
@@ -236,7 +238,7 @@ def trend(
         name = book.jig(jig).name
         found = trend_of(readable_runs(book, jig))
     if out is not None:
-        write_figure(found, name, out)
+        write_figure(found, name, out, force=force)
     if as_json:
         answer_json(trend_as_json(found))
     else:
@@ -287,6 +289,7 @@ def sheet(
     newest: Annotated[
         int, typer.Option("--newest", metavar="N", min=1, help="Of a jig's runs, no more than the last so many.")
     ] = NEWEST_ON_A_SHEET,
+    force: Force = False,
     logbook: Book = None,
 ) -> None:
     """Write the evidence of a run, or of a whole jig, as one file to keep, print or hand on."""
@@ -316,7 +319,7 @@ def sheet(
         made = evidence_html(jig, runs, files, made_at=now(), program=__version__, paper=paper).encode("utf-8")
     else:
         made = evidence_pdf(jig, runs, files, made_at=now(), program=__version__, paper=paper)
-    write_output(out, made, "evidence sheet")
+    write_output(out, made, "evidence sheet", force=force)
     tell(f"Wrote {out}.")
 
 
@@ -326,6 +329,7 @@ def csv_of(
     out: Annotated[
         Path | None, typer.Option("--out", metavar="FILE", help="The file to write (standard output unless said).")
     ] = None,
+    force: Force = False,
     logbook: Book = None,
 ) -> None:
     """Write a jig's runs as a table (CSV) for a spreadsheet."""
@@ -336,7 +340,7 @@ def csv_of(
     if out is None:
         answer(table.rstrip())
         return
-    write_output(out, table.encode("utf-8"), "table")
+    write_output(out, table.encode("utf-8"), "table", force=force)
     tell(f"Wrote {out}.")
 
 
@@ -406,11 +410,11 @@ def recompute(run: RunNumber, as_json: AsJson = False, logbook: Book = None) -> 
         raise typer.Exit(NOT_SOUND)
 
 
-def write_figure(found: Trend, name: str, out: Path) -> None:
+def write_figure(found: Trend, name: str, out: Path, *, force: bool = False) -> None:
     """Draw the trend's chart. Raises InputError when the file cannot be written."""
     from cutvision.reports.figure import figure_bytes, format_of
     from cutvision.reports.trend_chart import trend_figure
 
     form = format_of(out)
-    write_output(out, figure_bytes(trend_figure(found, name), form), "drawing")
+    write_output(out, figure_bytes(trend_figure(found, name), form), "drawing", force=force)
     tell(f"Wrote {out}.")

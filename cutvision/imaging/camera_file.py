@@ -162,8 +162,8 @@ def verdict(camera: CameraFile) -> str:
     return f"Usable with care: {told}. To make it better: {'; '.join(faults)}."
 
 
-def write_camera_file(path: Path, camera: CameraFile) -> None:
-    """Write the file whole or not at all. Raises InputError when it cannot be written."""
+def write_camera_file(path: Path, camera: CameraFile, *, force: bool = False) -> None:
+    """Write the file whole or not at all. Raises InputError as `files.write_output`."""
     stored = {
         "schema": SCHEMA,
         "width_px": camera.width_px,
@@ -177,7 +177,7 @@ def write_camera_file(path: Path, camera: CameraFile) -> None:
         "reach": camera.reach,
         "tilt_spread_deg": camera.tilt_spread_deg,
     }
-    write_output(path, json.dumps(stored, indent=1).encode(), "camera")
+    write_output(path, json.dumps(stored, indent=1).encode(), "camera", force=force)
 
 
 def read_camera_file(path: Path) -> CameraFile:

@@ -27,6 +27,8 @@ _TOPICS: dict[str, tuple[Topic, ...]] = {
     "cut-more": ("measure", "cut"),
     "cut-first": ("measure", "adjust", "cut"),
 }
+# Of a long record the last steps are shown.
+MOST_STEPS = 12
 _BRIEF: dict[str, Topic] = {"move": "adjust", "stop": "measure", "cut-more": "cut", "cut-first": "cut"}
 
 
@@ -153,7 +155,9 @@ def _table(run: Adjustments) -> Table:
         else:
             set_to = f"{small_length_words(step.distance.value)} {step.turn} at {plain_length_words(step.lever.value)}"
             rows.append(("  move", f"{set_to}: {_intended(step.intended)}"))
-    return Table("The run (+ counterclockwise, seen from above; ± is a 95 % uncertainty)", (), tuple(rows))
+    shown = rows[-MOST_STEPS:]
+    which = "The run" if len(shown) == len(rows) else f"The last {len(shown)} of {len(rows)} steps"
+    return Table(f"{which} (+ counterclockwise, seen from above; ± is a 95 % uncertainty)", (), tuple(shown))
 
 
 def _intended(turned: Quantity) -> str:

@@ -14,8 +14,8 @@ from cutvision.imaging.pose import prior_from_photo
 OFF_MM = 0.15
 """Half a cell of the coarse map, on which the outline is found."""
 OF_STATED, MOST_OF_STATED = 0.35, 0.7
-"""Of the stated standard uncertainty of an edge's direction: what may hang on where the coarse line began, of the middle
-one of three edges and of the worst, which here has two places that draw it."""
+"""Of the stated standard uncertainty of an edge's direction: what may hang on where the coarse line began: of the
+middle one of three edges, and of the worst, which here has two places that draw it."""
 
 
 def test_the_coarse_line_s_place_does_not_matter(photo: Photo, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -12,7 +12,8 @@ from cutvision.imaging.camera import project, world_from_sheet
 from cutvision.imaging.edge_model import WallGuess
 from cutvision.imaging.edges import EdgePoints, trace_edge
 from cutvision.imaging.lines import FitFailed, FittedLine, fit_edge
-from cutvision.imaging.locate import locate_sheet
+from cutvision.imaging.exposure import MOST_BURNT, burnt_share
+from cutvision.imaging.locate import grey_of, locate_sheet
 from cutvision.imaging.outline import Outline, Side, find_outline
 from cutvision.imaging.photo import Photo
 from cutvision.imaging.pose import (
@@ -21,10 +22,12 @@ from cutvision.imaging.pose import (
     fit_pose,
     parameter_steps,
     pose_of,
+    predicted_px,
     predicted_view_px,
     to_paper,
 )
 from cutvision.imaging.sharpness import Optics, measure_optics
+from cutvision.imaging.unread import why_unread
 from cutvision.imaging.wood import map_wood
 
 EDGE_NAMES = {
@@ -92,14 +95,17 @@ def look_at(
 ) -> Offcut:
     """From a photo to the lines of the piece's sides; without a thickness one is found. Raises PhotoRefused."""
     progress(f"{photo.name}: looking for the sheet")
-    sighting = locate_sheet(photo)
-    pose = fit_pose(sighting, prior)
+    pose = _pose(photo, prior)
     optics = measure_optics(photo, pose)
     if optics.blur_px > MOST_BLUR_PX and optics.blur_px > MOST_BLUR_MM * optics.scale_px_per_mm:
         raise PhotoRefused(
             "blurred",
             f"The squares' edges are smeared over {2 * optics.blur_px / optics.scale_px_per_mm:.2f} mm on the paper "
             f"({2 * optics.blur_px:.1f} px); sharp photos show a quarter of that.",
+        )
+    if burnt_share(photo.stored, _window_px(pose)) > MOST_BURNT:
+        raise PhotoRefused(
+            "overexposed", "The paper in the window is burnt out to white, and the piece's edges with it."
         )
     progress(f"{photo.name}: looking for the piece")
     wood = map_wood(photo, pose)
@@ -112,6 +118,21 @@ def look_at(
         for name, side in zip(EDGE_NAMES[shape], outline.sides, strict=True)
     )
     return Offcut(photo, pose, optics, shape, edges, thickness)
+
+
+def _pose(photo: Photo, prior: CameraPrior) -> SheetPose:
+    """The camera over the sheet. Raises PhotoRefused: for the cause when the sheet is plain to see and yet unread."""
+    try:
+        return fit_pose(locate_sheet(photo), prior)
+    except PhotoRefused as refusal:
+        raise why_unread(photo.stored, grey_of(photo), refusal) from refusal
+
+
+def _window_px(pose: SheetPose) -> np.ndarray:
+    """(N, 2) pixels spread over the window."""
+    left, top, right, bottom = pose.sheet.window_mm
+    x, y = np.meshgrid(np.linspace(left + 3, right - 3, 30), np.linspace(top + 3, bottom - 3, 20))
+    return predicted_px(pose.sheet, pose.values, pose.turned_from, np.column_stack([x.ravel(), y.ravel()]))
 
 
 def wall_on_paper(

@@ -30,7 +30,7 @@ MIDDLE = (125.0, 90.0)
 Points = Sequence[tuple[float, float]]
 
 
-def drawn(pieces: Sequence[Points], covers: Sequence[Points] = (), burnt: float = 0.0) -> WoodMap:
+def drawn(pieces: Sequence[Points], covers: Sequence[Points] = ()) -> WoodMap:
     """A map with pieces of pale wood, and paper laid over them, given by their corners in mm."""
     size = (round(SHEET.height_mm / CELL_MM), round(SHEET.width_mm / CELL_MM))
     share = np.zeros(size, np.float32)
@@ -42,7 +42,7 @@ def drawn(pieces: Sequence[Points], covers: Sequence[Points] = (), burnt: float 
     rng = np.random.default_rng(1)
     colour = 1 + share[..., None] * (WOOD - 1) + rng.normal(0, 0.004, (*size, 3))
     hue = (colour[..., 0] + colour[..., 1]) / 2 - colour[..., 2]
-    return WoodMap(hue, colour.astype(np.float32), np.full(size, burnt), CELL_MM)
+    return WoodMap(hue, colour.astype(np.float32), np.ones(size, bool), CELL_MM)
 
 
 def miter(turn_deg: float = 0.0, cut_mm: float = 105.0, middle: tuple[float, float] = MIDDLE) -> Points:

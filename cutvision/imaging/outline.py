@@ -29,14 +29,16 @@ BRIGHTEST = 0.3
 LIKENESS_SPREAD = 0.1
 """How far the face's likeness wanders with the mixture of two lamps over the piece (rendered photos: 0.03 to 0.1)."""
 BESIDE_MM = 0.5
+LEAST_QUALITY = 0.2
+"""A part of a piece that grain or a shadow sets off reaches 0.13, the poorest of whole pieces 0.43 (rendered photos)."""
 BEYOND_MM = (2.0, 12.0)
 CLEAR_OF_PIECE_MM = 1.5
 LEAST_BEYOND = 12
 COVER_STEP = 0.15
 """A side is a cover's when its line goes on as a step of so much, as a logarithm over 1 mm, at so many of 25 places
 between so many mm beyond its end, clear of the piece's own rim."""
-MOST_AT_FRAME_MM = 6.0
-"""Of a piece's area within two cells of the picture's border, a cell wide: what a tip that just touches it shows."""
+MOST_AT_FRAME_MM = 9.0
+"""Of a piece's surroundings of five cells beyond the picture's border, in strips a cell wide: 3 mm of its outline."""
 DARK, DARK_HUE = 0.3, 0.35
 """Light of dark wood beside the paper's, and its hue for its light: walnut has 0.06 and 0.7, a shadow of paper under
 lamps of different colours 0.4 and 0.3 at the most, ink 0.05 and none (rendered photos)."""
@@ -107,11 +109,13 @@ def find_outline(sheet: Sheet, wood: WoodMap, shape: str) -> Outline:
         except PhotoRefused as refusal:
             reasons.append(refusal)
             continue
-        candidates.append((_quality(outline, alike, wood.mm_per_cell), outline))
+        quality = _quality(outline, alike, wood.mm_per_cell)
+        if quality >= LEAST_QUALITY:
+            candidates.append((quality, outline))
     if not candidates and all(refusal.reason == "no-offcut" for refusal in reasons):
         raise _nothing_shows()
     if not candidates:
-        raise _commonest(reasons)
+        raise _commonest(reasons, _two_pieces(sheet, by_likeness, steps))
     best = max(candidates, key=lambda pair: pair[0])[1]
     other = second_piece(sheet, best.mask, steps)
     if other is not None:
@@ -125,11 +129,23 @@ def _nothing_shows() -> PhotoRefused:
     )
 
 
-def _commonest(reasons: list[PhotoRefused]) -> PhotoRefused:
-    """What most masks say in which a piece shows."""
+def _two_pieces(sheet: Sheet, masks: list[np.ndarray], steps: Steps) -> PhotoRefused | None:
+    """The refusal of two pieces, when beside the largest thing of the masks lies another, of whatever wood."""
+    for mask in masks:
+        things = things_in(mask, steps)
+        if things:
+            other = second_piece(sheet, things[0], steps)
+            return None if other is None else _second_patch(things[0], other, steps.mm_per_cell)
+    return None
+
+
+def _commonest(reasons: list[PhotoRefused], two: PhotoRefused | None) -> PhotoRefused:
+    """What most masks say in which a piece shows; that it is hidden, when as many say so as say anything else."""
     telling = [refusal for refusal in reasons if refusal.reason != "no-offcut"] or reasons
     said = [refusal.reason for refusal in telling[: len(LIKENESS_LEVELS)]]
-    commonest = max(said, key=said.count)
+    commonest = max(said, key=lambda reason: (said.count(reason), reason == "offcut-hidden"))
+    if two is not None and commonest != "offcut-hidden":
+        return two
     return next(refusal for refusal in telling if refusal.reason == commonest)
 
 
@@ -186,7 +202,7 @@ def _outline_of(sheet: Sheet, things: list[np.ndarray], shape: str, steps: Steps
     if len(things) > 1:
         raise _second_patch(things[0], things[1], steps.mm_per_cell)
     piece = filled(things[0])
-    if (grown(piece, 2) & ~steps.shown).sum() * steps.mm_per_cell > MOST_AT_FRAME_MM:
+    if (grown(piece, 5) & ~steps.shown).sum() * steps.mm_per_cell > MOST_AT_FRAME_MM:
         raise PhotoRefused(
             "offcut-hidden",
             "The piece runs out of the picture, so that not every edge can be seen whole.",
@@ -385,9 +401,13 @@ def _not_the_shape(
 
 
 def _goes_on(run: _Run, sheet: Sheet, mask: np.ndarray, steps: Steps) -> bool:
-    """Whether a side's line goes on as a sharp edge over the paper beyond one of its ends: it is a cover's edge."""
+    """Whether a side's line goes on as a sharp edge over the paper beyond its ends: it is a cover's edge.
+
+    A shadow's rim may by chance go on from one end; a cover that crosses the piece shows at both, where paper does.
+    """
     near = grown(mask, round(CLEAR_OF_PIECE_MM / steps.mm_per_cell))
     left, top, right, bottom = sheet.window_mm
+    seen = []
     for end, way in ((run.points[0], -1), (run.points[-1], 1)):
         foot = run.point + float((end - run.point) @ run.direction) * run.direction
         places = foot + way * np.linspace(*BEYOND_MM, 25)[:, None] * run.direction
@@ -395,9 +415,9 @@ def _goes_on(run: _Run, sheet: Sheet, mask: np.ndarray, steps: Steps) -> bool:
         blank = (x > left + 1) & (x < right - 1) & (y > top + 1) & (y < bottom - 1)
         column, row = np.rint(places[blank] / steps.mm_per_cell - 0.5).astype(int).T
         clear = ~near[row, column] & steps.shown[row, column]
-        if clear.sum() >= LEAST_BEYOND and np.quantile(steps.step[row, column][clear], 0.25) > COVER_STEP:
-            return True
-    return False
+        if clear.sum() >= LEAST_BEYOND:
+            seen.append(np.quantile(steps.step[row, column][clear], 0.25) > COVER_STEP)
+    return bool(seen) and all(seen)
 
 
 def _in_order(shape: str, sides: list[Side]) -> list[Side]:

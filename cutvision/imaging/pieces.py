@@ -1,6 +1,6 @@
 """Which patches of the coarse map are things that lie on the paper: their rims are sharp all round.
 
-A lamp's colour that changes over the paper, a soft shadow and scattered dust make patches too, but no sharp rim.
+A lamp's colour that changes over the paper, a shadow, ink and scattered dust make patches too, but no rim of another hue.
 """
 
 from __future__ import annotations
@@ -18,13 +18,11 @@ from cutvision.target import Sheet
 SMALLEST_PIECE_MM2 = 80.0
 SMALLEST_SHARE = 0.04
 """Of the largest piece's area: what is smaller is a crumb or a chip beside it."""
-LEAST_STEP = 0.15
-"""Change of colour or light over 1 mm, as a logarithm, in the middle of what a piece's rim shows: 0.27 at the least for
-pale wood in soft light, 0.1 at the most for a lamp's gradient (rendered photos)."""
+LEAST_STEP, LEAST_CONTRAST = 0.1, 0.08
+"""Change of hue over 1 mm in the middle of what a piece's rim shows, and of the middle of a band within the rim against
+one beyond it, as logarithms of ratios: 0.21 and 0.15 at the least for pale wood in a shadow of its hue, 0.05 and 0.035
+at the most for a lamp's gradient and for dust (rendered photos). Ink and shadow have a step of light, but none of hue."""
 BAND_CELLS = 4
-LEAST_CONTRAST = 0.1
-"""Of the middle of a band inside a piece's rim against one outside, in the same unit: specks of dust are as sharp, but
-what lies between them is paper like the rest."""
 DEPARTURES = (0.12, 0.2, 0.3)
 """How far a second piece's colour may depart from the paper's, as a logarithm of ratios: pale wood has 0.33."""
 CLINGING_MM = 2.0
@@ -33,11 +31,12 @@ CLINGING_MM = 2.0
 
 @dataclass(frozen=True, slots=True)
 class Steps:
-    """step: (h, w) change of colour and light over 1 mm, as a logarithm.
+    """hue_step, step: (h, w) change of hue, and of hue and light, over 1 mm, as logarithms.
     fields: (3, h, w) logarithms: red over green, green over blue, and the light, beside the paper's.
     shown: (h, w) bool, what lies inside the picture.
     """
 
+    hue_step: np.ndarray
     step: np.ndarray
     fields: np.ndarray
     shown: np.ndarray
@@ -54,13 +53,16 @@ def steps_of(wood: WoodMap) -> Steps:
     red, green, blue = np.moveaxis(np.log(wood.colour.astype(np.float32) + np.float32(DARKEST)), -1, 0)
     warm, cool = red - green, green - blue
     light = np.log(wood.colour.astype(np.float32).mean(axis=2) + np.float32(DARKEST))
-    fields = np.stack([warm, cool, light])
-    squares = np.zeros(light.shape, np.float32)
-    for field in fields:
-        for along in ((1, 0), (0, 1)):
-            squares += (cv2.Sobel(field, cv2.CV_32F, *along, ksize=3) / 8) ** 2
-    steepest = cv2.dilate(np.sqrt(squares) / wood.mm_per_cell, np.ones((3, 3), np.uint8))
-    return Steps(np.asarray(steepest), fields, wood.shown, wood.mm_per_cell)
+    hue, rest = (_steepness(fields) for fields in ((warm, cool), (light,)))
+    reach = np.ones((3, 3), np.uint8)
+    hue_step, step = (cv2.dilate(np.sqrt(s) / wood.mm_per_cell, reach) for s in (hue, hue + rest))
+    return Steps(np.asarray(hue_step), np.asarray(step), np.stack([warm, cool, light]), wood.shown, wood.mm_per_cell)
+
+
+def _steepness(fields: tuple[np.ndarray, ...]) -> np.ndarray:
+    """(h, w) sum of the squared slopes of fields (h, w) from cell to cell."""
+    slopes = [cv2.Sobel(field, cv2.CV_32F, *along, ksize=3) / 8 for field in fields for along in ((1, 0), (0, 1))]
+    return np.asarray(sum(slope * slope for slope in slopes))
 
 
 def things_in(mask: np.ndarray, steps: Steps) -> list[np.ndarray]:
@@ -77,16 +79,16 @@ def things_in(mask: np.ndarray, steps: Steps) -> list[np.ndarray]:
 
 
 def _stands_out(thing: np.ndarray, steps: Steps) -> bool:
-    """Whether a patch has a sharp rim, and another colour or light within it than beyond it, as far as the rim shows."""
+    """Whether a patch has a rim of sharp hue and another hue within it than beyond it, as far as the rim shows."""
     rim = grown(thing, 1) & ~eroded(thing, 1) & steps.shown
-    if not rim.any() or np.median(steps.step[rim]) < LEAST_STEP:
+    if not rim.any() or np.median(steps.hue_step[rim]) < LEAST_STEP:
         return False
     within = eroded(thing, 1) & ~eroded(thing, 1 + BAND_CELLS) & steps.shown
     beyond = grown(thing, 1 + BAND_CELLS) & ~grown(thing, 1) & steps.shown
     if not within.any() or not beyond.any():
         return True
-    contrast = [np.median(field[within]) - np.median(field[beyond]) for field in steps.fields]
-    return float(np.linalg.norm(contrast)) >= LEAST_CONTRAST
+    contrast = [np.median(field[within]) - np.median(field[beyond]) for field in steps.fields[:2]]
+    return bool(np.hypot(*contrast) >= LEAST_CONTRAST)
 
 
 def second_piece(sheet: Sheet, piece: np.ndarray, steps: Steps) -> np.ndarray | None:

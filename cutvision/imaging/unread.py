@@ -17,14 +17,14 @@ from cutvision.imaging.opencv import cv2
 from cutvision.target.sheet import SQUARE_MM
 
 LONG_SIDE_PX = 800
-SCALES_PX = (1.5, 3.0)
+SCALES_PX = (1.5, 3.0, 4.5, 6.0)
 MOST_SADDLES = 500
 NEIGHBOURS = 12
 OFF_LATTICE = 0.2
 """How far from its place a saddle may lie, as a share of the step to its neighbour."""
 LEAST_CONTRAST = 30.0
 """In stored values between the black and the white beside a saddle: a ring in the blur of a whole square has 60."""
-FEWEST_ON_LATTICE = 24
+FEWEST_ON_LATTICE = 40
 LEAST_BLUR_MM = 0.3
 """Blur (standard deviation) past which codes of cells of 1 mm are hard to read."""
 LEAST_CODE_PX = 1.6

@@ -19,7 +19,7 @@ from cutvision.correction.miter import NOMINAL_RAD
 from cutvision.correction.result import Correction, VArms
 from cutvision.correction.v_arms import judge_arms, own_influences
 from cutvision.errors import InputError, Note
-from cutvision.uncertainty import Quantity, combine
+from cutvision.uncertainty import Influence, Quantity, combine, rectangular
 
 # A gap up to this does not show in a joint (0.1 to 0.15 mm; common practice, no source).
 LEAST_GAP_MM = 0.1
@@ -54,7 +54,8 @@ def correct_assembly(
     """The V from joints put together: 2 asin(gap / (2 face)) each; of three joints the best mean is taken.
 
     face: length of the joint from heel to toe, in mm, the same for all. gauge: error of the square in which the joints
-    are held, shared by them. least_gap_mm: up to which a joint counts as closed.
+    are held, shared by them. least_gap_mm: up to which a gap does not show, so that a joint without any (0 mm) may
+    gape by so much at either end.
     Raises InputError for fewer than two joints, a gap that is negative or wider than the joint, a face or a least gap
     that is not positive, and as `judge_arms`.
     """
@@ -64,7 +65,7 @@ def correct_assembly(
             "The least gap must be more than zero.", "Give the gap that just does not show, such as 0.1mm."
         )
     openings = {
-        name: _opening(joint, name, face, gauge, jig, form)
+        name: _opening(_shown(joint, least_gap_mm), name, face, gauge, jig, form)
         for name, joint in (("left pair", joints.left_pair), ("right pair", joints.right_pair), ("mixed", joints.mixed))
         if joint is not None
     }
@@ -84,6 +85,14 @@ def correct_assembly(
         (first_order_rad, "gap / face for each joint, half of that for a pair of one arm, x lever"),
     )
     return replace(correction, notes=(*_closed(joints, least_gap_mm), *_at_odds(openings), *correction.notes))
+
+
+def _shown(joint: JointGap, least_gap_mm: float) -> JointGap:
+    """The joint with the gap that may be there unseen, at either end, when it looks closed."""
+    if joint.gap.value != 0:
+        return joint
+    unseen = Influence("gap", "gap", source=f"a gap of up to {least_gap_mm:g} mm does not show, at either end")
+    return replace(joint, gap=Quantity(0.0, "mm", {unseen: rectangular(least_gap_mm)}))
 
 
 def _opening(joint: JointGap, name: str, face: Quantity, gauge: Quantity, jig: Jig, form: EdgeForm) -> Quantity:

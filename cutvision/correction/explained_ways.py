@@ -257,26 +257,43 @@ def explain_frame(
         stock = paper.read("b", "width of the sides", stocks_mm)
         n = paper.give("n", "count of the sides", float(sides), "")
         paper.close("readings")
-        slant = math.cos(math.radians(180 / sides))
-        face = paper.line(
-            "Length of a joint", "f = b / cos(180 / n)", f"{stock} / cos(180 / {n})", stock.value / slant, "mm"
-        )
-        q = paper.line(
-            "Half of the gap over it", "q = g / 2 / f", f"{gap} / 2 / {face}", gap.value / 2 / face.value, ""
-        )
-        half = math.degrees(math.asin(q.value))
-        h = paper.line("Half of the opening", "h = asin(q)", f"asin({q})", half, "deg")
         minus = "-" if sign < 0 else ""
-        words = f"Both halves hold the errors of {2 * sides} cuts{_TURNED if sign < 0 else ''}"
-        error = paper.line(
-            words, f"E = {minus}2 x h / (2 x n)", f"{minus}2 x {h} / (2 x {n})", sign * h.value / sides, "deg"
-        )
-        value = sign * gap.value / face.value / (2 * sides)
-        return error, Rule(f"{minus}g / f / (2 x n)", f"{minus}{gap} / {face} / (2 x {n})", value)
+        over_sign = _sign(correction.kept, positive=True)
+        over, joint, slant_words, slant_numbers = 0.0, "Length of a joint of true cuts", "180 / n", f"180 / {n}"
+        while True:
+            slant = math.cos(math.radians(180 / sides + over))
+            face = paper.line(
+                joint, f"f = b / cos({slant_words})", f"{stock} / cos({slant_numbers})", stock.value / slant, "mm"
+            )
+            q = paper.line(
+                "Half of the gap over it", "q = g / 2 / f", f"{gap} / 2 / {face}", gap.value / 2 / face.value, ""
+            )
+            half = math.degrees(math.asin(q.value))
+            h = paper.line("Half of the opening", "h = asin(q)", f"asin({q})", half, "deg")
+            words = f"Both halves hold the errors of {2 * sides} cuts{_TURNED if sign < 0 else ''}"
+            error = paper.line(
+                words, f"E = {minus}2 x h / (2 x n)", f"{minus}2 x {h} / (2 x {n})", sign * h.value / sides, "deg"
+            )
+            before, over = over, over_sign * error.value
+            if abs(over - before) <= CLOSE_DEG:
+                break
+            joint = "The same with the cuts as they are, by the error so far"
+            operation = "+" if over_sign > 0 else "-"
+            slant_words, slant_numbers = f"180 / n {operation} E", f"180 / {n} {operation} {error}"
+        true_face = stock.value / math.cos(math.pi / sides)
+        value = sign * gap.value / true_face / (2 * sides)
+        numbers = f"{minus}{gap} / ({stock} / cos(180 / {n})) / (2 x {n})"
+        return error, Rule(f"{minus}g / (b / cos(180 / n)) / (2 x n)", numbers, value)
 
-    return explain(correction, write, lambda error_rad: math.sin(sides * error_rad) / sides)
+    def rule_at(error_rad: float) -> float:
+        over_rad = error_rad * _sign(correction.kept, positive=True)
+        return math.cos(math.pi / sides) / math.cos(math.pi / sides + over_rad) * math.sin(sides * error_rad) / sides
+
+    return explain(correction, write, rule_at)
 
 
+# Rounds of the frame's calculation end where they change nothing that is printed.
+CLOSE_DEG = 2e-6
 _ERROR = "Error of the fence, + counter-clockwise"
 _TURNED = ", and on this side it counts the other way"
 

@@ -3,28 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import Literal
 
-from cutvision.correction.result import Candidate, Correction, PieceRead
-
-ReadingName = Literal["legs", "widths", "gap", "last joint", "fence leg", "split", "taper", "left arm", "right arm"]
-
-
-@dataclass(frozen=True, slots=True)
-class NextReading:
-    """One reading of the next piece, of the size of this one and cut likewise, in `unit`; a gap is never negative.
-
-    now: what the fence as it stands gives. after: when it was moved as advised. bound: of `after`, from the doubt about
-    the move (95 %); reading the next piece adds its own. wrong_way: when it was moved as far the other way.
-    """
-
-    name: ReadingName
-    unit: Literal["mm", "rad"]
-    now: float
-    after: float
-    bound: float
-    wrong_way: float
+from cutvision.correction.result import Candidate, Correction, NextReading, PieceRead, ReadingName, Same
 
 
 def next_readings(correction: Correction) -> tuple[NextReading, ...]:
@@ -50,6 +30,7 @@ def _next(name: ReadingName, correction: Correction) -> NextReading:
     return NextReading(
         name=name,
         unit="rad" if name in {"fence leg", "split", "taper"} else "mm",
+        same=_same(name, correction),
         now=fold(_reading(name, correction, error.value)),
         after=fold(_reading(name, correction, 0.0)),
         bound=abs(slope) * error.expanded_uncertainty,
@@ -65,6 +46,7 @@ def _of_arm(arm: Candidate, correction: Correction) -> NextReading:
     return NextReading(
         name="left arm" if arm.kept == "left" else "right arm",
         unit="rad",
+        same="nothing",
         now=at_fence_leg + sign * arm.angle_error.value,
         after=at_fence_leg + sign * left_over.value,
         bound=left_over.expanded_uncertainty,
@@ -87,7 +69,19 @@ def _reading(name: ReadingName, correction: Correction, error_rad: float) -> flo
         return piece.size_mm * math.tan(taper)
     if name == "gap":
         return piece.size_mm * math.tan(piece.fold * excess)
-    return 2 * piece.size_mm * math.sin(piece.fold * excess / 2)
+    face_mm = piece.size_mm / math.cos(correction.nominal_rad + excess)
+    return 2 * face_mm * math.sin(piece.fold * excess / 2)
+
+
+def _same(name: ReadingName, correction: Correction) -> Same:
+    if name == "legs":
+        return "cut" if correction.kept is None else "fence leg"
+    others: dict[ReadingName, Same] = {
+        "widths": "distance between readings",
+        "gap": "length beside the gap",
+        "last joint": "stock width",
+    }
+    return others.get(name, "nothing")
 
 
 def _taper_per_excess(turns: int | None) -> int:
@@ -96,10 +90,13 @@ def _taper_per_excess(turns: int | None) -> int:
 
 
 def _legs_difference(piece: PieceRead, correction: Correction, fence_leg: float, error_rad: float) -> float:
-    """Left less right leg of a triangle with a cut as long: sine rule, each leg opposite the other's angle."""
+    """Left less right leg, by the sine rule: each leg lies opposite the other's angle.
+
+    Of a piece with as long a fence leg; when nobody said which that is, of one with as long a cut.
+    """
     apart = math.pi - piece.corner_rad
     if correction.kept is None:
         left = apart / 2 + error_rad
-    else:
-        left = apart - fence_leg if correction.kept == "left" else fence_leg
-    return piece.size_mm * (math.sin(apart - left) - math.sin(left)) / math.sin(piece.corner_rad)
+        return piece.size_mm * (math.sin(apart - left) - math.sin(left)) / math.sin(piece.corner_rad)
+    end_leg_mm = piece.size_mm * math.sin(fence_leg) / math.sin(apart - fence_leg)
+    return (end_leg_mm - piece.size_mm) * (1 if correction.kept == "left" else -1)

@@ -10,14 +10,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from scipy import special
-
 from cutvision.correction.cut_spread import check_pieces
 from cutvision.correction.edge_form import EdgeForm
 from cutvision.correction.instruments import CALIPER, Instrument
 from cutvision.correction.lever_check import check_lever
 from cutvision.errors import InputError, Note
 from cutvision.uncertainty import Influence, Quantity, from_expanded, rectangular, repeated, resolution
+from cutvision.uncertainty.distributions import student_quantile
 
 # One reading, or several of the same thing, in mm.
 Reading = float | Sequence[float]
@@ -140,9 +139,9 @@ def typed_legs_by_difference(
     """Left and right leg from one of them and the difference shown by a caliper that was zeroed on it.
 
     known: the leg that was read. shorter: the leg that is the shorter by the difference (any when it is nothing).
-    The caliper's error cancels in the difference, which zeroing and reading make doubtful, once each; repeated
-    differences, zeroed anew each time, show both in their scatter. The leg's own doubt only scales the piece.
-    Raises InputError for readings of one thing over 1 mm apart, and for a difference as long as the leg.
+    The caliper's error cancels in a difference of a few mm, which zeroing and reading make doubtful, once each;
+    repeated differences, zeroed anew each time, show both in their scatter. The leg's own doubt only scales the piece.
+    Raises InputError for readings of one thing over 1 mm apart, and for a difference as long as the longer leg.
     """
     leg, other = _by_difference(("leg", leg_mm), difference_mm, longer=shorter != known, care=care)
     return _lost_at_tips(*((leg, other) if known == "left" else (other, leg)), care)
@@ -242,7 +241,7 @@ def outliers(readings: Mapping[str, Reading], care: ReadingCare) -> tuple[Note, 
         deviation = math.sqrt(math.fsum((x - mean) ** 2 for x in values) / (n - 1))
         odd = max(values, key=lambda x: abs(x - mean))
         from_others = abs(odd - mean) * n / (n - 1)
-        t = float(special.stdtrit(n - 2, 1 - OUTLIER_RISK / (2 * n)))
+        t = student_quantile(n - 2, 1 - OUTLIER_RISK / (2 * n))
         critical = (n - 1) / math.sqrt(n) * math.sqrt(t * t / (n - 2 + t * t))
         if from_others > OUTLIER_REPEATS * care.one_reading_mm and abs(odd - mean) >= critical * deviation:
             notes.append(
@@ -349,9 +348,9 @@ def _by_difference(
     """The length that was read, and the other one. longer: whether the one that was read is the longer."""
     where, value = known
     mean = _mean(value, f"reading/{where}", "reading", where, CALIPER_APART_MM)
-    length = _with_scale(_by_hand(mean, where, care), "caliper", _limit_mm(mean.value, care))
+    length = _by_hand(mean, where, care)
     difference = _mean(difference_mm, "reading/difference", "reading", "difference", CALIPER_APART_MM)
-    if not 0 <= difference.value < length.value:
+    if not 0 <= difference.value < (length.value if longer else math.inf):
         raise InputError(
             f"A difference of {difference.value:g} mm cannot be that of a {where} of {length.value:g} mm.",
             "Type the difference that the zeroed caliper shows, without its sign.",
@@ -361,7 +360,13 @@ def _by_difference(
     if zeroed:
         zero = Influence("reading/zero", "reading", source=f"zeroing repeats to {care.one_reading_mm:g} mm")
         difference = difference.with_influence(zero, rectangular(care.one_reading_mm))
-    return length, (length - difference if longer else length + difference)
+    other = length - difference if longer else length + difference
+    if difference.value <= SAME_STRETCH_MM:
+        limit = _limit_mm(length.value, care)
+        return _with_scale(length, "caliper", limit), _with_scale(other, "caliper", limit)
+    # Zeroed far from where it is read, the caliper errs at either place by itself.
+    limit = _limit_mm(max(length.value, other.value), care)
+    return _with_scale(length, "caliper", limit), _with_scale(other, "caliper/difference", limit)
 
 
 def _lost_at_tips(left: Quantity, right: Quantity, care: ReadingCare) -> tuple[Quantity, Quantity]:

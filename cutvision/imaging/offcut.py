@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,10 +11,10 @@ from cutvision.errors import PhotoRefused
 from cutvision.imaging.camera import project, world_from_sheet
 from cutvision.imaging.edge_model import WallGuess
 from cutvision.imaging.edges import EdgePoints, trace_edge
-from cutvision.imaging.lines import FitFailed, FittedLine, fit_edge
 from cutvision.imaging.exposure import MOST_BURNT, burnt_share
-from cutvision.imaging.locate import grey_of, locate_sheet
-from cutvision.imaging.outline import Outline, Side, find_outline
+from cutvision.imaging.lines import FitFailed, FittedLine, fit_edge
+from cutvision.imaging.locate import SheetSighting, grey_of, locate_sheets
+from cutvision.imaging.outline import Outline, Side, find_outline, on_rim
 from cutvision.imaging.photo import Photo
 from cutvision.imaging.pose import (
     CameraPrior,
@@ -50,6 +50,11 @@ MOST_BLUR_PX = 1.6
 MOST_DROPPED = 0.6
 MOST_DROPPED_TOGETHER = 0.25
 """Of an edge's points in one unbroken run: a chip is short, and so long a run says that another step was followed."""
+SAID_OF_A_PIECE = {"wrong-shape", "several-offcuts", "offcut-hidden"}
+LEAST_ON_RIM = 0.5
+EVEN_LIGHT = "Light the piece from two sides so that no shadow lies along it, brush the sheet, and take a new photo."
+CONTRADICTED = 3.0
+"""Standard uncertainties by which a wall's width may differ from what geometry says of it."""
 LEAST_GAIN = 25.0
 """How far a step must lower a block's cost on the mean: true edges gain 100 and more, bare paper about 8."""
 
@@ -75,7 +80,7 @@ class SeenEdge:
 
 @dataclass(frozen=True, slots=True)
 class Offcut:
-    """What one photo shows of a piece."""
+    """What one photo shows of a piece. sheets: how many printed sheets show in it."""
 
     photo: Photo
     pose: SheetPose
@@ -83,6 +88,7 @@ class Offcut:
     shape: str
     edges: tuple[SeenEdge, ...]
     thickness_mm: float
+    sheets: int = 1
 
 
 def look_at(
@@ -93,9 +99,48 @@ def look_at(
     progress: Callable[[str], None],
     u_thickness_mm: float = THICKNESS_READ_MM,
 ) -> Offcut:
-    """From a photo to the lines of the piece's sides; without a thickness one is found. Raises PhotoRefused."""
+    """From a photo to the lines of the piece's sides; without a thickness one is found. Raises PhotoRefused.
+
+    When several sheets show, the one the piece lies on counts.
+    """
     progress(f"{photo.name}: looking for the sheet")
-    pose = _pose(photo, prior)
+    try:
+        sightings = locate_sheets(photo)
+    except PhotoRefused as refusal:
+        raise why_unread(photo.stored, grey_of(photo), refusal) from refusal
+    seen: list[Offcut] = []
+    refusals: list[PhotoRefused] = []
+    for sighting in sightings:
+        try:
+            seen.append(_look_on(sighting, photo, shape, thickness_mm, prior, progress, u_thickness_mm))
+        except PhotoRefused as refusal:
+            refusals.append(refusal)
+    pieces = len(seen) + sum(refusal.reason in SAID_OF_A_PIECE for refusal in refusals)
+    if seen and pieces > 1:
+        raise PhotoRefused(
+            "several-offcuts",
+            f"{len(sightings)} printed sheets show, with something on {pieces} of them.",
+            "Photograph one sheet with one piece at a time.",
+        )
+    if not seen:
+        raise next((refusal for refusal in refusals if refusal.reason != "no-offcut"), refusals[0])
+    return replace(seen[0], sheets=len(sightings))
+
+
+def _look_on(
+    sighting: SheetSighting,
+    photo: Photo,
+    shape: str,
+    thickness_mm: float | None,
+    prior: CameraPrior,
+    progress: Callable[[str], None],
+    u_thickness_mm: float,
+) -> Offcut:
+    """The piece on one of the sheets in the photo."""
+    try:
+        pose = fit_pose(sighting, prior)
+    except PhotoRefused as refusal:
+        raise why_unread(photo.stored, grey_of(photo), refusal) from refusal
     optics = measure_optics(photo, pose)
     if optics.blur_px > MOST_BLUR_PX and optics.blur_px > MOST_BLUR_MM * optics.scale_px_per_mm:
         raise PhotoRefused(
@@ -117,15 +162,9 @@ def look_at(
         _edge(photo, pose, optics, name, side, thickness, u_thickness)
         for name, side in zip(EDGE_NAMES[shape], outline.sides, strict=True)
     )
+    for edge in edges:
+        _check_followed(pose, outline, edge)
     return Offcut(photo, pose, optics, shape, edges, thickness)
-
-
-def _pose(photo: Photo, prior: CameraPrior) -> SheetPose:
-    """The camera over the sheet. Raises PhotoRefused: for the cause when the sheet is plain to see and yet unread."""
-    try:
-        return fit_pose(locate_sheet(photo), prior)
-    except PhotoRefused as refusal:
-        raise why_unread(photo.stored, grey_of(photo), refusal) from refusal
 
 
 def _window_px(pose: SheetPose) -> np.ndarray:
@@ -186,6 +225,11 @@ def _edge(
 ) -> SeenEdge:
     guess = wall_on_paper(pose, side.start_mm, side.end_mm, thickness, u_thickness)
     points = trace_edge(photo, pose, side.start_mm, side.end_mm, guess, optics)
+    if points.wall_mm > 0 and abs(points.wall_mm - guess.width_mm) > CONTRADICTED * guess.sd_mm:
+        # what was taken for a wall is a dark arris or a shadow: look again where geometry allows one
+        points = trace_edge(
+            photo, pose, side.start_mm, side.end_mm, WallGuess(guess.width_mm, guess.sd_mm / CONTRADICTED), optics
+        )
     if points.gain < LEAST_GAIN:
         raise PhotoRefused(
             "offcut-hidden",
@@ -207,16 +251,38 @@ def _edge(
             "offcut-hidden",
             f"Only {100 * (1 - line.dropped_share):.0f} % of the {name} looks like a straight edge of wood on paper.",
         )
-    if _longest_run(shows & ~line.used) > MOST_DROPPED_TOGETHER * len(shows):
-        raise PhotoRefused(
-            "offcut-hidden",
-            f"Along a quarter of the {name} or more, wood and paper do not part where the rest of it says.",
-            "Light the piece from two sides so that no shadow lies along it, brush the sheet, and take a new photo.",
-        )
     carriers = line.point_mm + np.array([[-1.0], [1.0]]) * line.length_mm / 3 * np.array(
         [np.cos(line.angle_rad), np.sin(line.angle_rad)]
     )
     return SeenEdge(name, points, line, height, _view_px(pose, carriers, height), ends, min(hidden, 1.5 / scale))
+
+
+def _check_followed(pose: SheetPose, outline: Outline, edge: SeenEdge) -> None:
+    """Refuse an edge whose line leaves the piece's rim as the coarse map shows it. Raises PhotoRefused.
+
+    A long run of points off the line is forgiven where that map shows the rim on it: pencil or a chip lies there.
+    """
+    line = edge.line
+    ends = line.point_mm + np.array([[-0.5], [0.5]]) * line.length_mm * np.array(
+        [np.cos(line.angle_rad), np.sin(line.angle_rad)]
+    )
+    rim = on_rim(outline, *to_paper(pose, _view_px(pose, ends, edge.height_mm), 0.0))
+    if rim.mean() < LEAST_ON_RIM:
+        raise PhotoRefused(
+            "offcut-hidden",
+            f"Along the {edge.name} the line that was found does not lie where wood meets paper.",
+            EVEN_LIGHT,
+        )
+    astray = _off_the_print(pose, edge.points) & ~line.used
+    if _longest_run(astray) <= MOST_DROPPED_TOGETHER * len(astray):
+        return
+    at = np.linspace(0, len(rim) - 1, len(astray)).round().astype(int)
+    if _longest_run(astray & ~rim[at]) > MOST_DROPPED_TOGETHER * len(astray):
+        raise PhotoRefused(
+            "offcut-hidden",
+            f"Along a quarter of the {edge.name} or more, wood and paper do not part where the rest of it says.",
+            EVEN_LIGHT,
+        )
 
 
 def _view_px(pose: SheetPose, points_mm: np.ndarray, height_mm: float) -> np.ndarray:

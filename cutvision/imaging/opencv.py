@@ -1,7 +1,7 @@
 """The one door to OpenCV, in shapes that are the same for 4.14 and 5, with a clear word when it cannot be loaded.
 
 `from cutvision.imaging.opencv import cv2` elsewhere in this room; never `cv2.imread` or `cv2.imwrite` (they fail
-silently on some file names), and nothing of `cv2.aruco` outside this module.
+silently on some file names), and nothing of `cv2.aruco` or `cv2.imdecode` outside this module.
 """
 
 from __future__ import annotations
@@ -32,6 +32,17 @@ def import_opencv() -> Any:  # the stubs of 4.14 and 5 differ, so neither can na
 
 
 cv2 = import_opencv()
+
+
+def decoded_colours(data: bytes) -> NDArray[np.uint8]:
+    """(H, W, 3) stored red, green, blue of a picture's bytes, as it lies in the file. Raises OSError.
+
+    What a file that was cut short lacks is filled up without a word: whether it is whole is for the caller to see.
+    """
+    picture = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION)
+    if picture is None:
+        raise OSError("the decoder gave nothing")
+    return np.asarray(picture, dtype=np.uint8)
 
 
 def detect_markers(

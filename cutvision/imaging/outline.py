@@ -29,6 +29,11 @@ BRIGHTEST = 0.3
 LIKENESS_SPREAD = 0.1
 """How far the face's likeness wanders with the mixture of two lamps over the piece (rendered photos: 0.03 to 0.1)."""
 BESIDE_MM = 0.5
+RIM_MM = 0.7
+LEAST_WOOD, LEAST_PARTED, LEAST_PARTED_LIGHT = 0.5, 0.1, 0.15
+"""A line lies on the rim where the map is so much like the face so far within it, and parts by so much of the face's
+hue, or of the light as a logarithm, beyond it. True edges do so along 0.8 of their length, with few exceptions all of
+it; a shadow's rim, where the map within is like the face by 0.4 at the most, along next to none (rendered photos)."""
 LEAST_QUALITY = 0.2
 """A part of a piece that grain or a shadow sets off reaches 0.13, the poorest of whole pieces 0.43 (rendered photos)."""
 BEYOND_MM = (2.0, 12.0)
@@ -66,7 +71,7 @@ class Side:
 
 @dataclass(frozen=True, slots=True)
 class Outline:
-    """Sides in the shape's own order, the wood's cells, and how rough the coarse sides are.
+    """Sides in the shape's own order, the wood's cells, how rough the coarse sides are, and the map they rest on.
 
     Order: miter: right leg, cut, left leg; strip: the long side toward the sheet's top, then the other; corner: the
     side before it (clockwise from above), the side after; board: from the corner nearest the sheet's origin, clockwise.
@@ -76,6 +81,20 @@ class Outline:
     sides: tuple[Side, ...]
     mask: np.ndarray
     roughness_mm: float
+    alike: Likeness
+    mm_per_cell: float
+
+
+def on_rim(outline: Outline, start_mm: np.ndarray, end_mm: np.ndarray) -> np.ndarray:
+    """(40,) bool: where, along a line on the paper that runs clockwise round the piece, wood lies within and not beyond.
+
+    Within it the map must be like the face, if only as a wall in another lamp's shade is; beyond it less so, or in
+    another light.
+    """
+    side = Side(start_mm, end_mm)
+    within, beyond = (_along(side, away, outline.alike, outline.mm_per_cell) for away in (-RIM_MM, RIM_MM))
+    parted = (within.face - beyond.face > LEAST_PARTED) | (np.abs(within.light - beyond.light) > LEAST_PARTED_LIGHT)
+    return np.asarray((within.face > LEAST_WOOD) & parted)
 
 
 def find_outline(sheet: Sheet, wood: WoodMap, shape: str) -> Outline:
@@ -105,7 +124,7 @@ def find_outline(sheet: Sheet, wood: WoodMap, shape: str) -> Outline:
     reasons: list[PhotoRefused] = []
     for mask in [*by_likeness, first, *_split_by_brightness(wood, by_likeness[0]), dark]:
         try:
-            outline = _outline_of(sheet, things_in(mask, steps), shape, steps)
+            outline = _outline_of(sheet, things_in(mask, steps), shape, steps, alike)
         except PhotoRefused as refusal:
             reasons.append(refusal)
             continue
@@ -195,7 +214,7 @@ def _along(side: Side, away_mm: float, alike: Likeness, cell: float) -> Likeness
     return Likeness(face, light)
 
 
-def _outline_of(sheet: Sheet, things: list[np.ndarray], shape: str, steps: Steps) -> Outline:
+def _outline_of(sheet: Sheet, things: list[np.ndarray], shape: str, steps: Steps, alike: Likeness) -> Outline:
     """The outline of the only thing of a mask. Raises PhotoRefused."""
     if not things:
         raise _nothing_shows()
@@ -210,7 +229,8 @@ def _outline_of(sheet: Sheet, things: list[np.ndarray], shape: str, steps: Steps
         )
     contour = _contour(piece, steps.mm_per_cell)
     found = _straight_sides(contour, sheet)
-    return _arranged(sheet, shape, contour, found, piece, steps)
+    sides, roughness = _arranged(sheet, shape, contour, found, piece, steps)
+    return Outline(shape, tuple(sides), piece, roughness, alike, steps.mm_per_cell)
 
 
 def _second_patch(piece: np.ndarray, other: np.ndarray, cell: float) -> PhotoRefused:
@@ -339,8 +359,8 @@ def _meet(a: _Run, b: _Run) -> np.ndarray:
 
 def _arranged(
     sheet: Sheet, shape: str, contour: np.ndarray, found: _Sides, mask: np.ndarray, steps: Steps
-) -> Outline:
-    """The sides that the shape calls for, in its own order. Raises PhotoRefused."""
+) -> tuple[list[Side], float]:
+    """The sides that the shape calls for, in its own order, and how rough they are, mm. Raises PhotoRefused."""
     runs = found.runs
     free = [run for run in runs if not run.cut_off]
     cut_off = len(free) < len(runs)
@@ -367,7 +387,7 @@ def _arranged(
                 "something covers a part of it.",
             )
         sides = _in_order(shape, sides)
-    return Outline(shape, tuple(sides), mask, rms)
+    return sides, rms
 
 
 def _not_the_shape(

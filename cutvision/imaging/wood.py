@@ -48,7 +48,7 @@ def map_wood(photo: Photo, pose: SheetPose) -> WoodMap:
 
     span = np.hypot(*(knots[0] - knots[50])) / sheet.width_mm
     shrink = min(1.0, 1.2 * MAP_PX_PER_MM / span)
-    stored = photo.stored if photo.stored.dtype == np.uint8 else (photo.stored >> 8).astype(np.uint8)
+    stored = photo.stored
     small = cv2.resize(stored, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA) if shrink < 1 else stored
     ratio_x, ratio_y = small.shape[1] / stored.shape[1], small.shape[0] / stored.shape[0]
     view = cv2.remap(

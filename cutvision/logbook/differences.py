@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Any
 
 ROUNDING = 1e-9  # relative: another processor may sum in another order
@@ -20,17 +21,22 @@ class Difference:
     computed: Any
 
 
-def differences(recorded: Any, computed: Any, where: str = "") -> Iterator[Difference]:
-    """Every value that differs by more than rounding, in the order of the result."""
+def differences(
+    recorded: Any, computed: Any, where: str = "", copies: Mapping[str, str] = MappingProxyType({})
+) -> Iterator[Difference]:
+    """Every value that differs by more than rounding, in the order of the result.
+
+    copies: the sha256 of each cleaned copy that stands in for a photo, and the photo's own, which counts as the same.
+    """
     if isinstance(recorded, dict) and isinstance(computed, dict):
         for key in dict.fromkeys([*recorded, *computed]):
             if key not in _NAMES_ONLY:
                 inner = f"{where}.{key}" if where else str(key)
-                yield from differences(recorded.get(key), computed.get(key), inner)
+                yield from differences(recorded.get(key), computed.get(key), inner, copies)
     elif isinstance(recorded, list) and isinstance(computed, list) and len(recorded) == len(computed):
         for number, (one, other) in enumerate(zip(recorded, computed, strict=True)):
-            yield from differences(one, other, f"{where}[{number}]")
-    elif not _same(recorded, computed):
+            yield from differences(one, other, f"{where}[{number}]", copies)
+    elif not _same(recorded, copies.get(computed, computed) if isinstance(computed, str) else computed):
         yield Difference(where, recorded, computed)
 
 

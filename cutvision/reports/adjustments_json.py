@@ -47,13 +47,20 @@ class LastMoveJson(TypedDict):
     times: float | None
 
 
+class UndoJson(TypedDict):
+    """A move as it was said when it was set."""
+
+    distance: QuantityJson
+    turn: str
+
+
 class NextMoveJson(TypedDict):
-    """The move to make; `reversed`: `turn` is the person's word for it, as every move so far went against the words."""
+    """The move to make; `undo`: what is taken back first, as it turned the fence the other way than was said."""
 
     distance: QuantityJson
     fence_length: QuantityJson
     turn: str
-    reversed: bool
+    undo: list[UndoJson]
 
 
 class AdjustmentsJson(TypedDict):
@@ -91,7 +98,7 @@ def adjustments_as_json(run: Adjustments) -> AdjustmentsJson:
             "distance": quantity_as_json(move.distance),
             "fence_length": quantity_as_json(move.lever),
             "turn": move.turn,
-            "reversed": move.reversed,
+            "undo": [{"distance": quantity_as_json(one.distance), "turn": one.turn} for one in move.undo],
         },
         "more_pieces": run.pieces,
         "gain": None if run.gain is None else _gain(run.gain),
@@ -105,7 +112,7 @@ def adjustments_as_json(run: Adjustments) -> AdjustmentsJson:
         },
         "answers": [_answer(one) for one in run.answers],
         "steps": [_step(step) for step in run.steps],
-        "tolerance": None if run.tolerance_rad is None else math.degrees(run.tolerance_rad),
+        "tolerance": math.degrees(run.decision.tolerance_rad),
     }
 
 

@@ -31,7 +31,7 @@ def adjustments_text(run: Adjustments) -> str:
     """The whole report; at most 80 columns."""
     blocks = [
         "\n".join(wrap(line) for line in answer_lines(run)),
-        "\n".join(wrap(line) for line in _history_lines(run)),
+        "\n".join(wrap(line) for line in history_lines(run)),
         _table(run),
         _plot(run),
         bullets("Notes", _notes(run)),
@@ -82,13 +82,13 @@ def _more(run: Adjustments) -> str:
 def _move(move: NextMove) -> str:
     amount = format_length_with_bound(move.distance.value, move.distance.expanded_uncertainty)
     where = f"at {lever_text(move.lever)} from its pivot"
-    if move.reversed:
-        return (
-            f"Move the fence the way that you have called {TURN[move.turn]}, by {amount} {where}: every move so far "
-            "turned it against your words. First see which way it really turns, and whether left and right of the "
-            "test piece are as you took them."
-        )
     end = "left" if move.turn == "clockwise" else "right"
+    if move.undo:
+        last = "the last move" if len(move.undo) == 1 else "the last moves"
+        return (
+            f"Take {last} back, so that the fence stands as before it. Then move the fence the other way than you did, "
+            f"by {amount} {where}: what lies {end} of its pivot goes away from you, and it turns {TURN[move.turn]}."
+        )
     return f"Turn the fence {TURN[move.turn]}: what lies {end} of its pivot goes away from you, by {amount} {where}."
 
 
@@ -102,7 +102,8 @@ def _over(cuts: int) -> str:
     return f", by {cuts} cuts at this setting" if cuts > 1 else ""
 
 
-def _history_lines(run: Adjustments) -> list[str]:
+def history_lines(run: Adjustments) -> list[str]:
+    """Whether the last move went the right way, and how the fence moves of what is set."""
     lines = []
     if run.last_move is not None:
         lines.append(last_move_words(run.last_move, run.answers[-1]))
@@ -178,7 +179,7 @@ def _table(run: Adjustments) -> str:
 def _plot(run: Adjustments) -> str:
     """Each cut as a mark on a line with its bound, the true fence in the middle."""
     cuts = [step.error for step in run.steps if isinstance(step, Cut)]
-    limit = run.tolerance_rad or 0.0
+    limit = run.decision.tolerance_rad
     reach = max(limit * 1.2, *(abs(error.value) + error.expanded_uncertainty for error in cuts))
     middle = _PLOT // 2
 
@@ -208,11 +209,9 @@ def _notes(run: Adjustments) -> list[str]:
         lines.append("Then cut and measure one more piece, and add both to the run.")
     if run.gain is not None and len(run.answers) == 1:
         lines.append("One move tells the fence's answer only as well as its two cuts: more moves narrow the bound.")
-    if run.action == "stop" and run.tolerance_rad is None:
-        lines.append("More pieces at this setting would tell a smaller error; another move at this bound would not.")
-    if run.tolerance_rad is not None:
-        said = f", as you said: {run.tolerance_said}" if run.tolerance_said else ""
-        lines.append(f"Tolerance: {format_angle(run.tolerance_rad, run.tolerance_rad / 10)}{said}.")
+    limit, said = run.decision.tolerance_rad, run.decision.tolerance_said
+    why = ", as nothing else was said" if run.decision.tolerance_is_default else ""
+    lines.append(f"Tolerance: {format_angle(limit, limit / 10)} ({said}{why}).")
     return lines
 
 

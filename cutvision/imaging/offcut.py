@@ -9,6 +9,7 @@ import numpy as np
 
 from cutvision.errors import PhotoRefused
 from cutvision.imaging.camera import project, world_from_sheet
+from cutvision.imaging.doubt import doubt_of
 from cutvision.imaging.edge_model import WallGuess
 from cutvision.imaging.edges import EdgePoints, trace_edge
 from cutvision.imaging.exposure import MOST_BURNT, burnt_share
@@ -159,11 +160,11 @@ def _look_on(
     thickness = _thickness(photo, pose, outline, optics) if thickness_mm is None else thickness_mm
     u_thickness = THICKNESS_FOUND_MM if thickness_mm is None else u_thickness_mm
     edges = tuple(
-        _edge(photo, pose, optics, name, side, thickness, u_thickness)
+        _followed(
+            pose, outline, _by_its_hue(photo, pose, _edge(photo, pose, optics, name, side, thickness, u_thickness))
+        )
         for name, side in zip(EDGE_NAMES[shape], outline.sides, strict=True)
     )
-    for edge in edges:
-        _check_followed(pose, outline, edge)
     return Offcut(photo, pose, optics, shape, edges, thickness)
 
 
@@ -251,22 +252,49 @@ def _edge(
             "offcut-hidden",
             f"Only {100 * (1 - line.dropped_share):.0f} % of the {name} looks like a straight edge of wood on paper.",
         )
-    carriers = line.point_mm + np.array([[-1.0], [1.0]]) * line.length_mm / 3 * np.array(
-        [np.cos(line.angle_rad), np.sin(line.angle_rad)]
+    return SeenEdge(name, points, line, height, _carriers(pose, line, height), ends, min(hidden, 1.5 / scale))
+
+
+def _ends_on_paper(pose: SheetPose, edge: SeenEdge) -> np.ndarray:
+    """(2, 2) where the ends of an edge's line show on the paper."""
+    line = edge.line
+    along = np.array([np.cos(line.angle_rad), np.sin(line.angle_rad)])
+    ends = line.point_mm + np.array([[-0.5], [0.5]]) * line.length_mm * along
+    return to_paper(pose, _view_px(pose, ends, edge.height_mm), 0.0)
+
+
+def _by_its_hue(photo: Photo, pose: SheetPose, edge: SeenEdge) -> SeenEdge:
+    """The edge moved to where its hue changes, or surer of less, when the step of light that was followed is doubtful.
+
+    A wall in another lamp's shade has another hue than the face, so an edge with one is left as it is.
+    """
+    doubt = None if edge.points.wall_mm > 0 else doubt_of(photo, pose, *_ends_on_paper(pose, edge))
+    if doubt is None:
+        return edge
+    line = edge.line
+    moved = replace(
+        line,
+        offset_mm=line.offset_mm + doubt.shift_mm,
+        covariance=line.covariance + np.diag([doubt.place_mm**2, doubt.slope**2]),
+        residual_mm=line.residual_mm - doubt.shift_mm,
     )
-    return SeenEdge(name, points, line, height, _view_px(pose, carriers, height), ends, min(hidden, 1.5 / scale))
+    return replace(edge, line=moved, carrier_px=_carriers(pose, moved, edge.height_mm))
 
 
-def _check_followed(pose: SheetPose, outline: Outline, edge: SeenEdge) -> None:
-    """Refuse an edge whose line leaves the piece's rim as the coarse map shows it. Raises PhotoRefused.
+def _carriers(pose: SheetPose, line: FittedLine, height_mm: float) -> np.ndarray:
+    """(2, 2) pixels of two points of the line, a third of its length to each side of its middle."""
+    along = np.array([np.cos(line.angle_rad), np.sin(line.angle_rad)])
+    return _view_px(pose, line.point_mm + np.array([[-1.0], [1.0]]) * line.length_mm / 3 * along, height_mm)
 
-    A long run of points off the line is forgiven where that map shows the rim on it: pencil or a chip lies there.
+
+def _followed(pose: SheetPose, outline: Outline, edge: SeenEdge) -> SeenEdge:
+    """The edge, unless its line leaves the piece's rim as the coarse map shows it. Raises PhotoRefused.
+
+    A long run of points off the line is forgiven where that map shows the rim on it: pencil or a chip lies there. Then
+    the line through all points is possible too, and a rectangle holds both.
     """
     line = edge.line
-    ends = line.point_mm + np.array([[-0.5], [0.5]]) * line.length_mm * np.array(
-        [np.cos(line.angle_rad), np.sin(line.angle_rad)]
-    )
-    rim = on_rim(outline, *to_paper(pose, _view_px(pose, ends, edge.height_mm), 0.0))
+    rim = on_rim(outline, *_ends_on_paper(pose, edge))
     if rim.mean() < LEAST_ON_RIM:
         raise PhotoRefused(
             "offcut-hidden",
@@ -275,7 +303,7 @@ def _check_followed(pose: SheetPose, outline: Outline, edge: SeenEdge) -> None:
         )
     astray = _off_the_print(pose, edge.points) & ~line.used
     if _longest_run(astray) <= MOST_DROPPED_TOGETHER * len(astray):
-        return
+        return edge
     at = np.linspace(0, len(rim) - 1, len(astray)).round().astype(int)
     if _longest_run(astray & ~rim[at]) > MOST_DROPPED_TOGETHER * len(astray):
         raise PhotoRefused(
@@ -283,6 +311,10 @@ def _check_followed(pose: SheetPose, outline: Outline, edge: SeenEdge) -> None:
             f"Along a quarter of the {edge.name} or more, wood and paper do not part where the rest of it says.",
             EVEN_LIGHT,
         )
+    along = edge.points.along_mm - edge.points.along_mm.mean()
+    slope, offset = np.polyfit(along, line.residual_mm, 1)
+    wider = line.covariance + np.diag([offset**2, slope**2]) / 3
+    return replace(edge, line=replace(line, covariance=wider))
 
 
 def _view_px(pose: SheetPose, points_mm: np.ndarray, height_mm: float) -> np.ndarray:

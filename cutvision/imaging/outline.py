@@ -143,9 +143,7 @@ def find_outline(sheet: Sheet, wood: WoodMap, shape: str) -> Outline:
 
 
 def _nothing_shows() -> PhotoRefused:
-    return PhotoRefused(
-        "no-offcut", "Nothing in the window as large as an offcut differs from the paper as wood does."
-    )
+    return PhotoRefused("no-offcut", "Nothing in the window as large as an offcut differs from the paper as wood does.")
 
 
 def _two_pieces(sheet: Sheet, masks: list[np.ndarray], steps: Steps) -> PhotoRefused | None:

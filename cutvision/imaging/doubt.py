@@ -34,8 +34,9 @@ MIDDLE_PX = 0.4
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """How far outward the line is to be moved, and the standard uncertainties of its place and of its slope in
-    addition, mm and mm per mm.
+    """What an edge's line needs.
+
+    shift_mm: how far outward it is to be moved. place_mm, slope: standard uncertainties to add to its own.
     """
 
     shift_mm: float

@@ -25,8 +25,10 @@ SMOOTHED_CELLS = 3
 
 @dataclass(frozen=True, slots=True)
 class Likeness:
-    """face: (h, w) share of the face's departure from the paper's colour, 0 on paper and 1 on the face;
-    light: (h, w) logarithm of the brightness beside the paper's.
+    """What the places of a map, or along a line, look like.
+
+    face: share of the face's departure from the paper's hue, 0 on paper and 1 on the face; light: logarithm of the
+    brightness beside the paper's.
     """
 
     face: np.ndarray

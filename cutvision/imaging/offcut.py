@@ -224,13 +224,27 @@ def _thickness(photo: Photo, pose: SheetPose, outline: Outline, optics: Optics) 
 def _edge(
     photo: Photo, pose: SheetPose, optics: Optics, name: str, side: Side, thickness: float, u_thickness: float
 ) -> SeenEdge:
+    """The edge along a coarse side, sought where geometry allows its wall. Raises PhotoRefused.
+
+    A dark arris or a shadow beside the edge can pass for a wall. Where that contradicts geometry, or breaks the line,
+    the edge is sought again with the wall that geometry calls for.
+    """
     guess = wall_on_paper(pose, side.start_mm, side.end_mm, thickness, u_thickness)
+    strict = WallGuess(guess.width_mm, guess.sd_mm / CONTRADICTED)
+    try:
+        edge = _edge_with(photo, pose, optics, name, side, guess, thickness)
+    except PhotoRefused:
+        return _edge_with(photo, pose, optics, name, side, strict, thickness)
+    wall_mm = edge.points.wall_mm
+    if wall_mm > 0 and abs(wall_mm - guess.width_mm) > CONTRADICTED * guess.sd_mm:
+        return _edge_with(photo, pose, optics, name, side, strict, thickness)
+    return edge
+
+
+def _edge_with(
+    photo: Photo, pose: SheetPose, optics: Optics, name: str, side: Side, guess: WallGuess, thickness: float
+) -> SeenEdge:
     points = trace_edge(photo, pose, side.start_mm, side.end_mm, guess, optics)
-    if points.wall_mm > 0 and abs(points.wall_mm - guess.width_mm) > CONTRADICTED * guess.sd_mm:
-        # what was taken for a wall is a dark arris or a shadow: look again where geometry allows one
-        points = trace_edge(
-            photo, pose, side.start_mm, side.end_mm, WallGuess(guess.width_mm, guess.sd_mm / CONTRADICTED), optics
-        )
     if points.gain < LEAST_GAIN:
         raise PhotoRefused(
             "offcut-hidden",
@@ -294,7 +308,7 @@ def _followed(pose: SheetPose, outline: Outline, edge: SeenEdge) -> SeenEdge:
     the line through all points is possible too, and a rectangle holds both.
     """
     line = edge.line
-    rim = on_rim(outline, *_ends_on_paper(pose, edge))
+    rim = on_rim(outline, *_ends_on_paper(pose, edge), edge.points.wall_mm)
     if rim.mean() < LEAST_ON_RIM:
         raise PhotoRefused(
             "offcut-hidden",

@@ -20,6 +20,9 @@ from cutvision.target import Sheet
 
 LEAST_HUE = 0.02
 SHORT_SIDE_MM = 14.0
+MOST_OF_SIDES = 0.7
+"""Of the length of all straight runs, what the sides of the shape must hold (a choice: three tips broken by 14 mm each
+leave more of the smallest piece that the sheet's margin advises)."""
 SMOOTHING, SMOOTHING_REACH = 0.7, 8
 """Standard deviation of the blur of a mask before its contour is drawn, and how far it is surely spent, in cells."""
 LIKENESS_LEVELS = (0.5, 0.65, 0.8, 0.9)
@@ -35,7 +38,7 @@ LEAST_WOOD, LEAST_PARTED, LEAST_PARTED_LIGHT = 0.5, 0.1, 0.15
 hue, or of the light as a logarithm, beyond it. True edges do so along 0.8 of their length, with few exceptions all of
 it; a shadow's rim, where the map within is like the face by 0.4 at the most, along next to none (rendered photos)."""
 LEAST_QUALITY = 0.2
-"""A part of a piece that grain or a shadow sets off reaches 0.13, the poorest of whole pieces 0.43 (rendered photos)."""
+"""A part of a piece that grain or a shadow sets off reaches 0.13, the poorest whole piece 0.43 (rendered photos)."""
 BEYOND_MM = (2.0, 12.0)
 CLEAR_OF_PIECE_MM = 1.5
 LEAST_BEYOND = 12
@@ -85,14 +88,14 @@ class Outline:
     mm_per_cell: float
 
 
-def on_rim(outline: Outline, start_mm: np.ndarray, end_mm: np.ndarray) -> np.ndarray:
-    """(40,) bool: where, along a line on the paper that runs clockwise round the piece, wood lies within and not beyond.
+def on_rim(outline: Outline, start_mm: np.ndarray, end_mm: np.ndarray, wall_mm: float = 0.0) -> np.ndarray:
+    """(40,) bool: where along a line on the paper, clockwise round the piece, wood lies within and not beyond.
 
-    Within it the map must be like the face, if only as a wall in another lamp's shade is; beyond it less so, or in
-    another light.
+    Within it, past a side wall of the given width, which may be burnt or in deep shade, the map must be like the face;
+    beyond it less so, or in another light.
     """
     side = Side(start_mm, end_mm)
-    within, beyond = (_along(side, away, outline.alike, outline.mm_per_cell) for away in (-RIM_MM, RIM_MM))
+    within, beyond = (_along(side, away, outline.alike, outline.mm_per_cell) for away in (-RIM_MM - wall_mm, RIM_MM))
     parted = (within.face - beyond.face > LEAST_PARTED) | (np.abs(within.light - beyond.light) > LEAST_PARTED_LIGHT)
     return np.asarray((within.face > LEAST_WOOD) & parted)
 
@@ -366,13 +369,15 @@ def _arranged(
     while len(free) > wanted and min(run.length for run in free) < SHORT_SIDE_MM and shape != "corner":
         # a broken tip, or the upright arris between two side walls
         free.pop(min(range(len(free)), key=lambda k: free[k].length))
+    # a round piece has many short sides, and none that could be left out
+    round_off = sum(run.length for run in free) < MOST_OF_SIDES * sum(run.length for run in runs if not run.cut_off)
     rms = max((run.rms for run in free), default=0.0)
     if shape == "corner":
         sides = _corner_sides(sheet, runs)
     elif shape == "strip" and len(free) in (2, 3):
         sides = _strip_sides_leaving(sheet, runs)
     else:
-        if len(free) != wanted or cut_off:
+        if len(free) != wanted or cut_off or round_off:
             raise _not_the_shape(sheet, shape, free, found, contour, mask, steps)
         points = [_meet(free[k - 1], free[k]) for k in range(len(free))]
         sides = [Side(points[k], points[(k + 1) % len(points)]) for k in range(len(points))]

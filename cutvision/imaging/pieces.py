@@ -1,6 +1,6 @@
 """Which patches of the coarse map are things that lie on the paper: their rims are sharp all round.
 
-A lamp's colour that changes over the paper, a shadow, ink and scattered dust make patches too, but no rim of another hue.
+A lamp's colour that changes over the paper, a shadow, ink and dust make patches too, but no rim of another hue.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ SMALLEST_SHARE = 0.04
 LEAST_STEP, LEAST_CONTRAST = 0.1, 0.08
 """Change of hue over 1 mm in the middle of what a piece's rim shows, and of the middle of a band within the rim against
 one beyond it, as logarithms of ratios: 0.21 and 0.15 at the least for pale wood in a shadow of its hue, 0.05 and 0.035
-at the most for a lamp's gradient and for dust (rendered photos). Ink and shadow have a step of light, but none of hue."""
+at the most for a lamp's gradient and for dust (rendered photos). Ink and shadow have a step of light alone."""
 BAND_CELLS = 4
 DEPARTURES = (0.12, 0.2, 0.3)
 """How far a second piece's colour may depart from the paper's, as a logarithm of ratios: pale wood has 0.33."""
@@ -31,7 +31,9 @@ CLINGING_MM = 2.0
 
 @dataclass(frozen=True, slots=True)
 class Steps:
-    """hue_step, step: (h, w) change of hue, and of hue and light, over 1 mm, as logarithms.
+    """Where hue and light change.
+
+    hue_step, step: (h, w) change of hue, and of hue and light, over 1 mm, as logarithms.
     fields: (3, h, w) logarithms: red over green, green over blue, and the light, beside the paper's.
     shown: (h, w) bool, what lies inside the picture.
     """

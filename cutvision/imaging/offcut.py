@@ -308,7 +308,8 @@ def _followed(pose: SheetPose, outline: Outline, edge: SeenEdge) -> SeenEdge:
     the line through all points is possible too, and a rectangle holds both.
     """
     line = edge.line
-    rim = on_rim(outline, *_ends_on_paper(pose, edge), edge.points.wall_mm)
+    start, end = _ends_on_paper(pose, edge)
+    rim = on_rim(outline, start, end, edge.points.wall_mm)
     if rim.mean() < LEAST_ON_RIM:
         raise PhotoRefused(
             "offcut-hidden",

@@ -28,20 +28,25 @@ past what sharpening does beside a step (a third of it at the most)."""
 STRIP_PX, STRAY_PX = 0.7, 1.25
 """How far the hue's middle may lie from the line, with a dark strip there and without: 0.7 px holds nine of ten edges
 that are right, 1.25 px nearly all; lateral colour is within it."""
-MIDDLE_PX = 0.4
-"""Standard uncertainty of the hue's middle."""
+TURNED_PX = 1.3
+"""From end to end, between the hue's middle in four parts of the edge and the line: 1.1 at the most beside edges that
+are right (rendered photos)."""
+MIDDLE_PX, U_TURN_PX = 0.4, 0.6
+"""Standard uncertainties of the hue's middle, and of its change from end to end by four parts of the edge."""
 
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
     """What an edge's line needs.
 
-    shift_mm: how far outward it is to be moved. place_mm, slope: standard uncertainties to add to its own.
+    shift_mm, turn: how far outward it is to be moved, and by what its slope is to change. u_shift_mm, u_turn: standard
+    uncertainties to add to its own.
     """
 
     shift_mm: float
-    place_mm: float
-    slope: float
+    turn: float
+    u_shift_mm: float
+    u_turn: float
 
 
 def doubt_of(photo: Photo, pose: SheetPose, start_mm: np.ndarray, end_mm: np.ndarray) -> Doubt | None:
@@ -50,19 +55,23 @@ def doubt_of(photo: Photo, pose: SheetPose, start_mm: np.ndarray, end_mm: np.nda
     middle = _hue_middle(profiles.values, profiles)
     if math.isnan(middle):
         return None
-    strip = _dark_strip(profiles) and abs(middle) > STRIP_PX
-    if not strip and abs(middle) <= STRAY_PX:
-        return None
     scale = float(profiles.scales.mean())
     length = float(np.hypot(*(end_mm - start_mm)))
     parts = np.array([_hue_middle(part, profiles) for part in np.array_split(profiles.values, PARTS)])
-    at = (np.arange(PARTS) + 0.5) / PARTS * length
+    at = (np.arange(PARTS) + 0.5) / PARTS - 0.5
     good = np.isfinite(parts)
-    turn = abs(float(np.polyfit(at[good], parts[good], 1)[0])) / scale if good.sum() >= PARTS - 1 else 0.0
-    if strip:
-        return Doubt(middle / scale, MIDDLE_PX / scale, turn / math.sqrt(3))
-    # the line and the hue's middle are both possible: a rectangle holds them
-    return Doubt(0.0, abs(middle) / scale / math.sqrt(3), turn / math.sqrt(3))
+    turn_px = float(np.polyfit(at[good], parts[good], 1)[0]) if good.sum() >= PARTS - 1 else 0.0
+    turn = turn_px / scale / length
+    if abs(turn_px) > TURNED_PX:
+        # the step of light that was followed crosses the edge
+        u_turn = math.hypot(U_TURN_PX / scale / length, turn / math.sqrt(3))
+        return Doubt(middle / scale, turn, MIDDLE_PX / scale, u_turn)
+    if _dark_strip(profiles) and abs(middle) > STRIP_PX:
+        return Doubt(middle / scale, 0.0, MIDDLE_PX / scale, abs(turn) / math.sqrt(3))
+    if abs(middle) > STRAY_PX:
+        # the line and the hue's middle are both possible: a rectangle holds them
+        return Doubt(0.0, 0.0, abs(middle) / scale / math.sqrt(3), abs(turn) / math.sqrt(3))
+    return None
 
 
 def _levels(median: np.ndarray, offsets: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -4,19 +4,24 @@ from __future__ import annotations
 
 import numpy as np
 
+from cutvision.imaging.photo import Photo
+
 BURNT_VALUE = 250
 """Stored value that counts as the end of the scale."""
 LEAST_WHITE = 200
 """Local tone mapping pulls what was cut off down again, by a fifth at the most (rendered photos), but evenly: what is
 at least so bright, of one value over a patch and without any color, was cut off."""
+FINE_STEP = 45.0
+"""A JPEG that rounds more coarsely (quality 62 and less of the usual tables) makes fair paper as even as cut-off."""
 PATCH_PX = 2
 FLAT, NEUTRAL = 0, 0
 MOST_BURNT = 0.5
 """Share of the brighter half of the window past which the photo is burnt out (rendered photos: none in fair ones)."""
 
 
-def burnt_share(stored: np.ndarray, places_px: np.ndarray) -> float:
-    """Share that is burnt out of the brighter half of places (N, 2) in an (H, W, 3) picture, by its stored values."""
+def burnt_share(photo: Photo, places_px: np.ndarray) -> float:
+    """Share that is burnt out of the brighter half of places (N, 2) in a photo."""
+    stored = photo.stored
     scale = 257 if stored.dtype == np.uint16 else 1
     height, width = stored.shape[:2]
     x, y = np.rint(places_px).astype(int).T
@@ -29,6 +34,6 @@ def burnt_share(stored: np.ndarray, places_px: np.ndarray) -> float:
     level = np.median(patch, axis=1)
     flat = (np.ptp(patch, axis=1) <= FLAT).all(axis=1)
     even = flat & (np.ptp(level, axis=1) <= NEUTRAL) & (level.min(axis=1) >= LEAST_WHITE)
-    burnt = even | (level.min(axis=1) >= BURNT_VALUE)
+    burnt = (even & (photo.jpeg_step <= FINE_STEP)) | (level.min(axis=1) >= BURNT_VALUE)
     bright = level.sum(axis=1) >= np.median(level.sum(axis=1))
     return float(burnt[bright].mean())

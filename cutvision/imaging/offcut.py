@@ -7,14 +7,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from cutvision.errors import PhotoRefused
+from cutvision.errors import InputError, PhotoRefused
 from cutvision.imaging.camera import project, world_from_sheet
 from cutvision.imaging.doubt import doubt_of
 from cutvision.imaging.edge_model import WallGuess
 from cutvision.imaging.edges import EdgePoints, trace_edge
 from cutvision.imaging.exposure import MOST_BURNT, burnt_share
 from cutvision.imaging.lines import FitFailed, FittedLine, fit_edge
-from cutvision.imaging.locate import SheetSighting, grey_of, locate_sheets
+from cutvision.imaging.locate import SheetSighting, locate_sheets
 from cutvision.imaging.outline import Outline, Side, find_outline, on_rim
 from cutvision.imaging.photo import Photo
 from cutvision.imaging.pose import (
@@ -54,6 +54,11 @@ MOST_DROPPED_TOGETHER = 0.25
 SAID_OF_A_PIECE = {"wrong-shape", "several-offcuts", "offcut-hidden"}
 LEAST_ON_RIM = 0.5
 EVEN_LIGHT = "Light the piece from two sides so that no shadow lies along it, brush the sheet, and take a new photo."
+COARSEST_STEP = 55.0
+"""Mean rounding of brightness in a JPEG's blocks: quality 50 of the usual tables has 58, chats use 20 to 35."""
+DOUBTFUL_THICKNESS_MM = 40.0
+MUCH_BETTER = 1.5
+"""Stock thicker than a table saw's usual test pieces is believed unless the picture speaks so much for thinner."""
 CONTRADICTED = 3.0
 """Standard uncertainties by which a wall's width may differ from what geometry says of it."""
 LEAST_GAIN = 25.0
@@ -108,7 +113,7 @@ def look_at(
     try:
         sightings = locate_sheets(photo)
     except PhotoRefused as refusal:
-        raise why_unread(photo.stored, grey_of(photo), refusal) from refusal
+        raise why_unread(photo, refusal) from refusal
     seen: list[Offcut] = []
     refusals: list[PhotoRefused] = []
     for sighting in sightings:
@@ -138,10 +143,16 @@ def _look_on(
     u_thickness_mm: float,
 ) -> Offcut:
     """The piece on one of the sheets in the photo."""
+    if photo.jpeg_step > COARSEST_STEP:
+        raise PhotoRefused(
+            "blurred",
+            "The file was saved with so much compression that wood and its shadow run into one another.",
+            "Send the photo as the phone stored it, as a file, not through a chat that shrinks it.",
+        )
     try:
         pose = fit_pose(sighting, prior)
     except PhotoRefused as refusal:
-        raise why_unread(photo.stored, grey_of(photo), refusal) from refusal
+        raise why_unread(photo, refusal) from refusal
     optics = measure_optics(photo, pose)
     if optics.blur_px > MOST_BLUR_PX and optics.blur_px > MOST_BLUR_MM * optics.scale_px_per_mm:
         raise PhotoRefused(
@@ -149,7 +160,7 @@ def _look_on(
             f"The squares' edges are smeared over {2 * optics.blur_px / optics.scale_px_per_mm:.2f} mm on the paper "
             f"({2 * optics.blur_px:.1f} px); sharp photos show a quarter of that.",
         )
-    if burnt_share(photo.stored, _window_px(pose)) > MOST_BURNT:
+    if burnt_share(photo, _window_px(pose)) > MOST_BURNT:
         raise PhotoRefused(
             "overexposed", "The paper in the window is burnt out to white, and the piece's edges with it."
         )
@@ -159,6 +170,8 @@ def _look_on(
     progress(f"{photo.name}: finding its edges")
     thickness = _thickness(photo, pose, outline, optics) if thickness_mm is None else thickness_mm
     u_thickness = THICKNESS_FOUND_MM if thickness_mm is None else u_thickness_mm
+    if thickness > DOUBTFUL_THICKNESS_MM:
+        _check_thickness(photo, pose, outline, optics, thickness)
     edges = tuple(
         _followed(
             pose, outline, _by_its_hue(photo, pose, _edge(photo, pose, optics, name, side, thickness, u_thickness))
@@ -219,6 +232,29 @@ def _thickness(photo: Photo, pose: SheetPose, outline: Outline, optics: Optics) 
     outside = per_mm * (lens - USUAL_THICKNESS_MM)
     found = wall * lens / (outside + wall)
     return found if THINNEST_MM < found < THICKEST_MM else USUAL_THICKNESS_MM
+
+
+def _check_thickness(photo: Photo, pose: SheetPose, outline: Outline, optics: Optics, stated_mm: float) -> None:
+    """Raise InputError when the side walls look like those of usual stock and not like those of the stated thickness.
+
+    The side is asked whose wall would be the widest; where that is narrow, nothing can be seen of it.
+    """
+
+    def wall(side: Side, thickness_mm: float, u_mm: float) -> WallGuess:
+        return wall_on_paper(pose, side.start_mm, side.end_mm, thickness_mm, u_mm)
+
+    side = max(outline.sides, key=lambda s: wall(s, stated_mm, THICKNESS_READ_MM).width_mm)
+    stated, usual = wall(side, stated_mm, THICKNESS_READ_MM), wall(side, USUAL_THICKNESS_MM, USUAL_SPREAD_MM)
+    if stated.width_mm * optics.scale_px_per_mm < LEAST_TELLING_WALL_PX:
+        return
+    as_stated, as_usual = (
+        trace_edge(photo, pose, side.start_mm, side.end_mm, guess, optics) for guess in (stated, usual)
+    )
+    if as_usual.gain * as_usual.used.mean() > MUCH_BETTER * as_stated.gain * as_stated.used.mean():
+        raise InputError(
+            f"The piece's side does not look {stated_mm:.0f} mm high, as --thickness says, but like thinner stock.",
+            "Measure the stock's thickness with a caliper and give that.",
+        )
 
 
 def _edge(
@@ -289,8 +325,9 @@ def _by_its_hue(photo: Photo, pose: SheetPose, edge: SeenEdge) -> SeenEdge:
     moved = replace(
         line,
         offset_mm=line.offset_mm + doubt.shift_mm,
-        covariance=line.covariance + np.diag([doubt.place_mm**2, doubt.slope**2]),
-        residual_mm=line.residual_mm - doubt.shift_mm,
+        slope=line.slope + doubt.turn,
+        covariance=line.covariance + np.diag([doubt.u_shift_mm**2, doubt.u_turn**2]),
+        residual_mm=line.residual_mm - doubt.shift_mm - doubt.turn * (edge.points.along_mm - line.length_mm / 2),
     )
     return replace(edge, line=moved, carrier_px=_carriers(pose, moved, edge.height_mm))
 

@@ -78,6 +78,7 @@ class Photo:
     sha256: of the file's bytes as they came.
     stored: (H, W, 3) uint8 stored (tone-curved) red, green, blue in sRGB, upright after the EXIF turn.
     cropped: whether a part of the camera's frame is missing, so that the lens's middle may be anywhere.
+    jpeg_step: how coarsely a JPEG rounds brightness, the mean of its table's 64 steps; 0 for other files.
     notes: what the decoder noticed that lowers trust (shrunk by a chat, no EXIF, digital zoom).
     """
 
@@ -87,6 +88,7 @@ class Photo:
     exif: ExifFacts
     notes: tuple[str, ...] = ()
     cropped: bool = False
+    jpeg_step: float = 0.0
 
     @property
     def width_px(self) -> int:
@@ -122,6 +124,8 @@ def read_photo(data: bytes, name: str) -> Photo:
             _check_header(image)
             kind = "JPEG" if image.format == "MPO" else str(image.format)
             exif, recorded_px = _exif_facts(image)
+            table = getattr(image, "quantization", {}).get(0)
+            jpeg_step = sum(table) / len(table) if table else 0.0
             stored = _decoded(data, image, kind)
             # Pillow turns TIFF as it loads it, and HEIF's reader turns its own
             turn = None if kind == "HEIF" else _TURNS.get(image.getexif().get(ExifTags.Base.Orientation, 1))
@@ -129,7 +133,7 @@ def read_photo(data: bytes, name: str) -> Photo:
             mirrored, quarters = turn
             stored = np.ascontiguousarray(np.rot90(stored[:, ::-1] if mirrored else stored, -quarters))
     stored.setflags(write=False)
-    photo = Photo(name, hashlib.sha256(data).hexdigest(), stored, exif)
+    photo = Photo(name, hashlib.sha256(data).hexdigest(), stored, exif, jpeg_step=jpeg_step)
     return _with_notes(photo, kind, recorded_px)
 
 

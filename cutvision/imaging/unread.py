@@ -13,7 +13,9 @@ from scipy.spatial import cKDTree
 
 from cutvision.errors import PhotoRefused
 from cutvision.imaging.exposure import MOST_BURNT, burnt_share
+from cutvision.imaging.locate import grey_of
 from cutvision.imaging.opencv import cv2
+from cutvision.imaging.photo import Photo
 from cutvision.target.sheet import SQUARE_MM
 
 LONG_SIDE_PX = 800
@@ -27,11 +29,13 @@ LEAST_CONTRAST = 30.0
 FEWEST_ON_LATTICE = 40
 LEAST_BLUR_MM = 0.3
 """Blur (standard deviation) past which codes of cells of 1 mm are hard to read."""
-LEAST_CODE_PX = 1.6
-"""Width of a code's cell under which it cannot be read, however sharp the photo."""
+LEAST_CODE_PX, SHARP_PX = 1.6, 0.8
+"""Width of a code's cell under which it cannot be read, however sharp the photo; a photo's blur that is sharp."""
 LEAST_EVEN = 0.7
 STEP_SPREAD = 0.3
-"""Share of the corners whose step lies within such a share of the median step: squares on a sheet, seen at a slant."""
+LEAST_ALIGNED = 0.95
+"""Share of the corners whose step lies within such a share of the median step, and the length of the mean of the steps'
+directions once turned alike: a sheet seen at a slant has 0.98 and more, steps at random 0.9."""
 INNER_SHARE = 0.7
 
 
@@ -47,30 +51,27 @@ class Ring:
     blur_px: float
 
 
-def why_unread(stored: np.ndarray, grey: np.ndarray, refusal: PhotoRefused) -> PhotoRefused:
-    """The refusal of a photo whose codes tell too little: the cause when a ring is plain to see, else as it was.
-
-    stored: (H, W, 3) the photo's values; grey: (H, W) uint8 their luma.
-    """
-    ring = find_ring(grey)
+def why_unread(photo: Photo, refusal: PhotoRefused) -> PhotoRefused:
+    """The refusal of a photo whose codes tell too little: the cause when a ring is plain to see, else as it was."""
+    ring = find_ring(grey_of(photo))
     if ring is None:
         return refusal
     px_per_mm = ring.square_px / SQUARE_MM
+    if px_per_mm < LEAST_CODE_PX and ring.blur_px < SHARP_PX:
+        return PhotoRefused(
+            "blurred",
+            f"A ring of squares shows, but each is only {ring.square_px:.0f} px wide, too few to read its code.",
+            "Go closer, until the sheet fills the picture, and send the photo at its full size.",
+        )
     if ring.blur_px > LEAST_BLUR_MM * px_per_mm:
         return PhotoRefused(
             "blurred",
             f"A ring of squares shows, but they are smeared over {2 * ring.blur_px / px_per_mm:.1f} mm on the paper "
             f"({2 * ring.blur_px:.0f} px), and their codes cannot be read.",
         )
-    if burnt_share(stored, _inside(ring.corners_px)) > MOST_BURNT:
+    if burnt_share(photo, _inside(ring.corners_px)) > MOST_BURNT:
         return PhotoRefused(
             "overexposed", "A ring of squares shows, but the paper is burnt out to white and the codes with it."
-        )
-    if px_per_mm < LEAST_CODE_PX:
-        return PhotoRefused(
-            "blurred",
-            f"A ring of squares shows, but each is only {ring.square_px:.0f} px wide, too few to read its code.",
-            "Go closer, until the sheet fills the picture, and send the photo at its full size.",
         )
     return refusal
 
@@ -94,11 +95,23 @@ def find_ring(grey: np.ndarray) -> Ring | None:
             best = found
     if best is None or len(best[0]) < FEWEST_ON_LATTICE:
         return None
-    lengths = np.hypot(*best[1].T)
-    if np.mean(np.abs(lengths / np.median(lengths) - 1) < STEP_SPREAD) < LEAST_EVEN:
+    steps = _turned_alike(best[1])
+    lengths = np.hypot(*steps.T)
+    even = np.abs(lengths / np.median(lengths) - 1) < STEP_SPREAD
+    aligned = np.hypot(*(steps / lengths[:, None]).mean(axis=0))
+    if even.mean() < LEAST_EVEN or aligned < LEAST_ALIGNED:
         return None
-    corners, steps = (best[0] + 0.5) / shrink - 0.5, best[1] / shrink
-    return Ring(corners, float(np.median(lengths)) / shrink, _blur(grey, corners, steps))
+    corners = (best[0] + 0.5) / shrink - 0.5
+    return Ring(corners, float(lengths[even].mean()) / shrink, _blur(grey, corners, steps / shrink))
+
+
+def _turned_alike(steps: np.ndarray) -> np.ndarray:
+    """(N, 2) steps turned by quarter turns until all point as nearly one way as they can."""
+    directions = steps[:, 0] + 1j * steps[:, 1]
+    common = np.angle(((directions / np.abs(directions)) ** 4).mean()) / 4
+    quarters = np.rint((np.angle(directions) - common) / (np.pi / 2))
+    turned = directions * 1j**-quarters
+    return np.column_stack([turned.real, turned.imag])
 
 
 def _saddles(small: np.ndarray, scale: float) -> tuple[np.ndarray, np.ndarray]:

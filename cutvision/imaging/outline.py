@@ -139,6 +139,8 @@ def find_outline(sheet: Sheet, wood: WoodMap, shape: str) -> Outline:
     if not candidates:
         raise _commonest(reasons, _two_pieces(sheet, by_likeness, steps))
     best = max(candidates, key=lambda pair: pair[0])[1]
+    if any(_ends_going_on(s.start_mm, s.end_mm, sheet, best.mask, steps) == (2, 2) for s in best.sides):
+        raise _covered()
     other = second_piece(sheet, best.mask, steps)
     if other is not None:
         raise _second_patch(best.mask, other, wood.mm_per_cell)
@@ -409,11 +411,9 @@ def _not_the_shape(
         return PhotoRefused(
             "offcut-hidden", "The piece runs out of the sheet, so that not every edge can be seen whole."
         )
-    if any(_goes_on(run, sheet, mask, steps) for run in free):
-        return PhotoRefused(
-            "offcut-hidden",
-            "Something lies over the piece: what looks like one of its sides runs on past the wood over the paper.",
-        )
+    ends = [_ends_going_on(*_along_run(run), sheet, mask, steps) for run in free]
+    if any(0 < on == seen for on, seen in ends):
+        return _covered()
     return PhotoRefused(
         "wrong-shape",
         f"The piece shows {len(free)} straight sides; a {shape} has {SIDES[shape]}"
@@ -423,24 +423,38 @@ def _not_the_shape(
     )
 
 
-def _goes_on(run: _Run, sheet: Sheet, mask: np.ndarray, steps: Steps) -> bool:
-    """Whether a side's line goes on as a sharp edge over the paper beyond its ends: it is a cover's edge.
+def _covered() -> PhotoRefused:
+    return PhotoRefused(
+        "offcut-hidden",
+        "Something lies over the piece: what looks like one of its sides runs on past the wood over the paper.",
+    )
+
+
+def _ends_going_on(start: np.ndarray, end: np.ndarray, sheet: Sheet, mask: np.ndarray, steps: Steps) -> tuple[int, int]:
+    """At how many ends of a side its line goes on as a sharp edge over the paper, and at how many that can be seen.
 
     A shadow's rim may by chance go on from one end; a cover that crosses the piece shows at both, where paper does.
     """
     near = grown(mask, round(CLEAR_OF_PIECE_MM / steps.mm_per_cell))
     left, top, right, bottom = sheet.window_mm
-    seen = []
-    for end, way in ((run.points[0], -1), (run.points[-1], 1)):
-        foot = run.point + float((end - run.point) @ run.direction) * run.direction
-        places = foot + way * np.linspace(*BEYOND_MM, 25)[:, None] * run.direction
+    direction = (end - start) / np.hypot(*(end - start))
+    on, seen = 0, 0
+    for foot, way in ((start, -1), (end, 1)):
+        places = foot + way * np.linspace(*BEYOND_MM, 25)[:, None] * direction
         x, y = places.T
         blank = (x > left + 1) & (x < right - 1) & (y > top + 1) & (y < bottom - 1)
         column, row = np.rint(places[blank] / steps.mm_per_cell - 0.5).astype(int).T
         clear = ~near[row, column] & steps.shown[row, column]
         if clear.sum() >= LEAST_BEYOND:
-            seen.append(np.quantile(steps.step[row, column][clear], 0.25) > COVER_STEP)
-    return bool(seen) and all(seen)
+            seen += 1
+            on += bool(np.quantile(steps.step[row, column][clear], 0.25) > COVER_STEP)
+    return on, seen
+
+
+def _along_run(run: _Run) -> tuple[np.ndarray, np.ndarray]:
+    """(2,), (2,) the run's ends brought onto its line."""
+    first, last = (run.point + float((p - run.point) @ run.direction) * run.direction for p in run.points[[0, -1]])
+    return first, last
 
 
 def _in_order(shape: str, sides: list[Side]) -> list[Side]:

@@ -159,7 +159,7 @@ def _wrong_way(before: Run, now: Run) -> str:
     if not before.moves:
         return ""
     from cutvision.logbook.answers import answers_of
-    from cutvision.reports.adjustments_text import last_move_words
+    from cutvision.reports.says_steps import last_move_sentence
 
     try:
         found = answers_of((before, now))
@@ -167,7 +167,7 @@ def _wrong_way(before: Run, now: Run) -> str:
         return ""  # one of the two does not show the fence's error
     if found.last_move is None or found.last_move.verdict != "wrong way":
         return ""
-    return f"{last_move_words(found.last_move, found.answers[-1])} See: cutvision log answers '{now.jig_name}'."
+    return f"{last_move_sentence(found.last_move, found.answers[-1])} See: cutvision log response '{now.jig_name}'."
 
 
 def drawn_move(correction: Correction | None) -> tuple[NewFile, ...]:

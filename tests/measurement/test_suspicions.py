@@ -63,9 +63,9 @@ def test_a_piece_moved_by_three_millimetres_is_a_new_look(original: Photo) -> No
     assert copies_among(looks) == [None, None, 0]
 
 
-@pytest.mark.parametrize(("anisotropy", "shear"), [(0.006, 0.0), (-0.006, 0.001), (0.0, 0.02)])
+@pytest.mark.parametrize(("anisotropy", "shear"), [(0.007, 0.0), (-0.007, 0.001), (0.0, 0.02)])
 def test_a_stretched_picture_is_asked_about(anisotropy: float, shear: float) -> None:
-    """A photo that shows the print stretched by 1.2 % or sheared by 2 %, and is sure of it to 0.05 %, is no print's."""
+    """A photo that shows the print stretched by 1.4 % or sheared by 2 %, and is sure of it to 0.05 %, is no print's."""
     observation = seen(anisotropy, shear, 5e-4)
     with pytest.raises(InputError, match="stretched or sheared") as asked:
         check_square_pixels([seen(0.0005, -0.0005, 5e-4), observation], print_scale(SHEETS["a4"], None))

@@ -154,11 +154,11 @@ def _look_on(
     except PhotoRefused as refusal:
         raise why_unread(photo, refusal) from refusal
     optics = measure_optics(photo, pose)
-    if optics.blur_px > MOST_BLUR_PX and optics.blur_px > MOST_BLUR_MM * optics.scale_px_per_mm:
+    if optics.smear_px > MOST_BLUR_PX and optics.smear_px > MOST_BLUR_MM * optics.scale_px_per_mm:
         raise PhotoRefused(
             "blurred",
-            f"The squares' edges are smeared over {2 * optics.blur_px / optics.scale_px_per_mm:.2f} mm on the paper "
-            f"({2 * optics.blur_px:.1f} px); sharp photos show a quarter of that.",
+            f"The squares' edges are smeared over {2 * optics.smear_px / optics.scale_px_per_mm:.2f} mm on the paper "
+            f"({2 * optics.smear_px:.1f} px); sharp photos show a quarter of that.",
         )
     if burnt_share(photo, _window_px(pose)) > MOST_BURNT:
         raise PhotoRefused(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
@@ -28,7 +29,7 @@ from cutvision.logbook.records import Conditions
 from cutvision.reports.logbook_text import moved_words
 from cutvision.reports.reading_help import how_to_read
 from cutvision.reports.says_kept import kept_lines
-from cutvision.web.answering import Answer, Task, problem_of
+from cutvision.web.answering import Answer, Problem, Task, problem_of
 from cutvision.web.bench import HERE
 from cutvision.web.desk import BusyError
 from cutvision.web.desk import Job as DeskJob
@@ -43,11 +44,8 @@ MOST_UPLOADS = 4
 REFRESH_S = 2
 ANSWER_WAIT_S = 3.0
 CHECK_OF = "check_of"
-
-
-def say(problem: InputError, kind: type) -> dict[str, str]:
-    """A problem in words, with the form's labels."""
-    return {"message": spoken(problem.message, kind), "remedy": spoken(problem.remedy, kind)}
+# The parts of a report that may name options.
+SPOKEN = ("headline", "notes", "assumed")
 
 
 # ---- jigs
@@ -72,7 +70,8 @@ def _add_jig(asked: Request, form: Form) -> Response:
     try:
         identity = bench.desk.once(_key(asked, form), add)
     except InputError as problem:
-        return page(asked, "jig_new", status=422, fields=fields_of(JigSaid, form.values), problem=say(problem, JigSaid))
+        shown = _relabelled(problem_of(problem), JigSaid)
+        return page(asked, "jig_new", status=422, fields=fields_of(JigSaid, form.values), problem=shown)
     return RedirectResponse(f"/jig/{identity}", 303)
 
 
@@ -127,7 +126,7 @@ def _question(
         "fields": _fields(job, given, filled),
         "checks": checks,
         "check_of": given.get(CHECK_OF, checks[-1] if checks else ""),
-        "problem": None if problem is None else say(problem, job.kind),
+        "problem": None if problem is None else _relabelled(problem_of(problem), job.kind),
     }
     status = 200 if problem is None else 422
     if command == ("measure",):
@@ -177,25 +176,24 @@ def _queue(asked: Request, command: tuple[str, ...], form: Form) -> DeskJob:
     if command == ("measure",):
         if not form.photos:
             raise InputError("No photo came with the form.", "Take one or choose one, then measure.")
-        said["photos"] = form.photos
+        said["photos"] = tuple(Path(one.name) for one in form.photos)
     filled = fill(job.kind, said, _known(bench.folder, identity, job), job.cuts)
     meant = {name: value for name, value in filled.said.items() if value is not None}
     request(job.kind, meant)  # says at once, beside the form, what cannot be read
-    # the logbook names a photo as the page did, not by the folder in which it lay for a moment
-    kept = {**meant, "photos": tuple(one.name for one in form.photos)} if form.photos else meant
     check_of = form.values.get(CHECK_OF)
     keeper = recorder(
         bench.folder,
         identity,
         Conditions(day_of(None)),
-        inputs_of(command, job.kind, kept, filled.sources),
+        inputs_of(command, job.kind, meant, filled.sources),
         check_of if check_of in checks else None,
     )
+    if "camera" in meant:
+        meant["camera"] = Path(meant["camera"]).absolute()
+    folder = form.photos[0].parent if form.photos else bench.uploads
+    keep, tidy = partial(_keep, keeper, form.photos), partial(_tidy, form)
     return bench.desk.submit(
-        _key(asked, form),
-        DeskJob(
-            Task(command, meant, keeper), asked.url.path, partial(_keep, keeper, form.photos), partial(_tidy, form)
-        ),
+        _key(asked, form), DeskJob(Task(command, meant, keeper, folder), asked.url.path, keep, tidy)
     )
 
 
@@ -221,7 +219,8 @@ async def answer(asked: Request) -> Response:
         return page(asked, "waiting", refresh_s=REFRESH_S, ahead=bench_of(asked).desk.ahead(job))
     found, recorded = job.answer, job.recorded
     unkept = None if recorded is None or recorded.problem is None else problem_of(recorded.problem)
-    kind = JOBS[job.task.command].kind
+    kind, report = JOBS[job.task.command].kind, None if found is None else found.report
+    lines = {name: [spoken(line, kind) for line in getattr(report, name, ())] for name in SPOKEN}
     return page(
         asked,
         "answer",
@@ -231,12 +230,15 @@ async def answer(asked: Request) -> Response:
         unkept=unkept,
         kept=kept_lines(recorded, checked=found is not None and found.checked),
         run=None if recorded is None or recorded.run is None else recorded.run.number,
-        spoken=partial(_spoken, kind),
+        problem=None if found is None or found.problem is None else _relabelled(found.problem, kind),
+        headline=lines["headline"],
+        notes=lines["notes"],
+        assumed=lines["assumed"],
     )
 
 
-def _spoken(kind: type, text: str) -> str:
-    return spoken(text, kind)
+def _relabelled(problem: Problem, kind: type) -> Problem:
+    return replace(problem, message=spoken(problem.message, kind), remedy=spoken(problem.remedy, kind))
 
 
 def answer_drawing(asked: Request) -> Response:
@@ -291,7 +293,7 @@ def _move(asked: Request, form: Form) -> Response:
             status=422,
             run=found,
             fields=fields_of(MoveSaid, form.values),
-            problem=say(problem, MoveSaid),
+            problem=_relabelled(problem_of(problem), MoveSaid),
             words="",
         )
     return page(asked, "move", run=found, fields=None, problem=None, words=words)

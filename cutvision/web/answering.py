@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -22,11 +23,15 @@ SEEN_PX = 1600
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """What is asked: the job's words, what was said by field, and what will keep the run."""
+    """What is asked: the job's words, what was said by field, and what will keep the run.
+
+    folder: where the photos lie, which are named by their names alone, as the answer and the logbook name them.
+    """
 
     command: tuple[str, ...]
     said: dict[str, Any]
     recorder: Recorder
+    folder: Path
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,10 +47,10 @@ class Problem:
 class Answer:
     """What came of a task.
 
-    report: None when there is only a problem. plain: what is recorded; None when nothing is. made: the files that the
-    logbook keeps with it beside the photos. measured: the sha256 of every photo that was measured. drawing: of the
-    move, as SVG. pictures: JPEGs, annotated, or of refused photos as they were seen. checked: whether the answer says
-    how the fence moved.
+    report: without its scene, which `drawing` shows; None when there is only a problem. plain: what is recorded; None
+    when nothing is. made: the files that the logbook keeps with it beside the photos. measured: the sha256 of every
+    photo that was measured. drawing: of the move, as SVG. pictures: JPEGs, annotated, or of refused photos as they were
+    seen. checked: whether the answer says how the fence moved.
     """
 
     report: Report | None
@@ -61,6 +66,11 @@ class Answer:
 
 def answer(task: Task) -> Answer:
     """Do what is asked. What a person can mend is in the answer; any other exception is a fault."""
+    with contextlib.chdir(task.folder):
+        return _answer(task)
+
+
+def _answer(task: Task) -> Answer:
     from cutvision.jobs.registry import JOBS
     from cutvision.jobs.said import request
 
@@ -95,7 +105,7 @@ def _corrected(task: Task, asked: Any, found: CorrectResult) -> Answer:
     how = how_to_read(correction.method, correction.way)
     report = correction_report(correction, found.assumed, shims=found.shims, joints=found.joints, how=how)
     return Answer(
-        checked_report(report, checked),
+        replace(checked_report(report, checked), drawing=None),
         encoded(found, checked),
         drawn_move(correction),
         drawing=_drawing(correction),
@@ -119,7 +129,7 @@ def _measured(task: Task, asked: Any, found: MeasureResult) -> Answer:
     report = measurement_report(
         found.measurement, correction, nominal_rad=nominal_rad, kept=asked.kept, shims=found.shims, joints=found.joints
     )
-    report = checked_report(report, checked)
+    report = replace(checked_report(report, checked), drawing=None)
     advice = report.headline if correction is not None else ()
     pictures = tuple(
         picture_bytes(annotate(photo, found.measurement, index, advice, nominal_rad=nominal_rad, kept=asked.kept))

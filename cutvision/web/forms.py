@@ -15,7 +15,10 @@ _OPTION = re.compile(r"--([a-z][a-z-]*)")
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """One question. given: what stands in it. filled: what the jig holds, which counts when nothing is typed."""
+    """One question. given: what stands in it. filled: what the jig holds, which counts when nothing is typed.
+
+    help_shows: whether the help shows an example itself.
+    """
 
     name: str
     label: str
@@ -23,6 +26,7 @@ class Field:
     choices: tuple[str, ...]
     example: str
     default: str
+    help_shows: bool
     is_switch: bool
     is_count: bool
     given: str
@@ -87,6 +91,7 @@ def _field(one: Declared, kind: type, given: Mapping[str, str], filled: Mapping[
         one.choices,
         one.say.kind.example if one.say.kind else "",
         default,
+        any(map(str.isdigit, one.say.help)),
         one.is_switch,
         one.is_count,
         given.get(one.field, ""),

@@ -8,11 +8,14 @@ import re
 import tempfile
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import IO
+from typing import IO, TYPE_CHECKING
 
 from python_multipart.exceptions import FormParserError
-from python_multipart.multipart import MultipartCallbacks, MultipartParser, parse_options_header
+from python_multipart.multipart import MultipartParser, parse_options_header
 from starlette.requests import ClientDisconnect, Request
+
+if TYPE_CHECKING:
+    from python_multipart.multipart import MultipartCallbacks
 
 MOST_PHOTOS = 4
 MOST_PHOTO_BYTES = 60_000_000

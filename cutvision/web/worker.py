@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import multiprocessing
+import pickle
 import signal
 import sys
 import threading
@@ -55,6 +56,7 @@ class Worker:
     def ask(self, task: Any) -> Any:
         """What the work gives for the task. Raises WorkerLostError; one task at a time."""
         with self._lock:
+            how: Any
             try:
                 line = self._started()
                 line.send(task)
@@ -114,7 +116,10 @@ def _serve(line: Connection, work: Callable[[Any], Any], memory_limit_bytes: int
                 answer = ("memory", "")
             except Exception as error:  # noqa: BLE001  a person gets a line, and the next task is done all the same
                 answer = ("fault", f"{type(error).__name__}: {error}")
-            line.send(answer)
+            try:
+                line.send(answer)
+            except (TypeError, AttributeError, pickle.PicklingError) as error:
+                line.send(("fault", f"{type(error).__name__}: {error}"))
 
 
 def _limit_memory(limit_bytes: int) -> None:

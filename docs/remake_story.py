@@ -236,8 +236,8 @@ def _miter_jig(page: Page, shop: Shop) -> None:
         ## The miter jig leans on the sled
 
         A V fence on two feet, 380 mm apart. `--squared-by sled` says whose corner its test pieces have: from now on the
-        sled's last run gives it, with its uncertainty, wherever no `--corner` is typed. The tolerance is given as a joint: no
-        gap over 0.2 mm in frame stock 60 mm wide.
+        sled's last run gives it, with its uncertainty, wherever no `--corner` is typed. The tolerance is given as a
+        joint: no gap over 0.2 mm in frame stock 60 mm wide.
         """)
     page.run(
         "cutvision jig new 'miter jig' --kind miter --fence v-foot --pivot left --fence-length 380mm --thickness 19mm "
@@ -281,7 +281,7 @@ def _wrong_way(page: Page, shop: Shop) -> None:
     )
     page.tell("About twice as bad: the sign of a move the wrong way. What the logbook makes of it:")
     page.run(
-        "cutvision log answers 'miter jig'",
+        "cutvision log response 'miter jig'",
         keep=(),
     )
     page.tell("""

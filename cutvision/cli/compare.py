@@ -28,16 +28,17 @@ class WithProgress:
 
 def compare(asked: Compare, _said: Said, shown: Shown, _jig: WithJig, progress: WithProgress) -> None:
     """Compare and print."""
-    from cutvision.reports.comparison_text import comparison_text
     from cutvision.reports.objects import comparison_object
+    from cutvision.reports.says_comparison import comparison_report
+    from cutvision.reports.terminal import to_terminal
 
     with refusals_told(as_json=shown.as_json):
         found = run_compare(asked, progress.speaker())
     if shown.as_json:
         answer_json(comparison_object(found.comparison, found.correction, found.shims))
     else:
-        text = comparison_text(found.comparison, found.correction, with_budget=shown.more, leaves=found.shims)
-        answer(text.rstrip())
+        report = comparison_report(found.comparison, found.correction, shims=found.shims)
+        answer(to_terminal(report, shown.detail))
 
 
 def register(app: typer.Typer) -> None:

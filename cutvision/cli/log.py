@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from cutvision.cli.force import Force
 from cutvision.cli.output import answer, answer_json, tell, tell_problem
 from cutvision.errors import InputError
 from cutvision.files import write_output
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from cutvision.reports.trend import Trend
 
 NOT_SOUND = 1
+NEWEST_ON_A_SHEET = 50
 Book = Annotated[
     Path | None,
     typer.Option(
@@ -55,6 +57,7 @@ app = typer.Typer(
 JigName = Annotated[str, typer.Argument(metavar="JIG", help="The jig's name in the logbook.")]
 RunNumber = Annotated[str, typer.Argument(metavar="RUN", help="The run's number in the logbook.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
+More = Annotated[bool, typer.Option("--more", help="Show everything: figures, notes, every caution.")]
 
 
 def opened(logbook: Path | None, *, create: bool = False) -> Logbook:
@@ -105,11 +108,18 @@ def list_runs(
         answer(runs_text(runs, asked))
 
 
-def readable_runs(book: Logbook, jig: str | None, *, abridged: bool = True) -> Sequence[Run]:
+def readable_runs(book: Logbook, jig: str | None, *, abridged: bool = True, newest: int | None = None) -> Sequence[Run]:
     """The runs, or a jig's; of a damaged book those that can be read, and on standard error what cannot."""
     from cutvision.logbook.verification import salvage
+    from cutvision.reports.encode import recorded_correction
 
-    found = salvage(book, jig, abridged=abridged)
+    found = salvage(
+        book,
+        jig,
+        abridged=abridged,
+        newest=newest,
+        check=None if abridged else lambda run: run.correction and recorded_correction(run.correction),
+    )
     tell_findings(found.lost)
     return found.runs
 
@@ -201,6 +211,7 @@ def trend(
     out: Annotated[
         Path | None, typer.Option("--out", metavar="FILE", help="Draw the chart too, as .svg, .png or .pdf.")
     ] = None,
+    force: Force = False,
     as_json: AsJson = False,
     logbook: Book = None,
 ) -> None:
@@ -211,26 +222,27 @@ def trend(
         name = book.jig(jig).name
         found = trend_of(readable_runs(book, jig))
     if out is not None:
-        write_figure(found, name, out)
+        write_figure(found, name, out, force=force)
     if as_json:
         answer_json(trend_as_json(found))
     else:
         answer(trend_text(found, name))
 
 
-@app.command()
-def answers(jig: JigName, as_json: AsJson = False, logbook: Book = None) -> None:
-    """Tell how a jig's fence has answered to the moves that were set: its gain, and whether one went the wrong way."""
+@app.command(short_help="Show how the fence moved of what was set.")
+def response(jig: JigName, more: More = False, as_json: AsJson = False, logbook: Book = None) -> None:
+    """Show how a jig's fence moved of what was set, whether a move went the wrong way, and what to do next."""
     from cutvision.logbook.answers import answers_of
-    from cutvision.reports.adjustments_json import adjustments_as_json
-    from cutvision.reports.adjustments_text import adjustments_text
+    from cutvision.reports.objects import adjustments_object
+    from cutvision.reports.says_steps import steps_report
+    from cutvision.reports.terminal import to_terminal
 
     with opened_to_read(logbook) as book:
         found = answers_of(readable_runs(book, jig))
     if as_json:
-        answer_json(adjustments_as_json(found))
+        answer_json(adjustments_object(found))
     else:
-        answer(adjustments_text(found).rstrip())
+        answer(to_terminal(steps_report(found), "more" if more else "default"))
 
 
 @app.command()
@@ -258,10 +270,14 @@ def sheet(
     which: Annotated[str, typer.Argument(metavar="RUN|JIG", help="A run's number, or a jig's name for all its runs.")],
     out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The file to write: .html or .pdf.")],
     paper: Annotated[Literal["a4", "letter"], typer.Option("--paper", help="The paper it is printed on.")] = "a4",
+    newest: Annotated[
+        int, typer.Option("--newest", metavar="N", min=1, help="Of a jig's runs, no more than the last so many.")
+    ] = NEWEST_ON_A_SHEET,
+    force: Force = False,
     logbook: Book = None,
 ) -> None:
     """Write the evidence of a run, or of a whole jig, as one file to keep, print or hand on."""
-    from cutvision.logbook.evidence import is_as_recorded
+    from cutvision.logbook.stored import StoredFiles
     from cutvision.reports.evidence_pdf import evidence_pdf
     from cutvision.reports.evidence_sheet import evidence_html
 
@@ -272,28 +288,22 @@ def sheet(
         )
     with opened_to_read(logbook) as book:
         if which.lower() in {jig.name.lower() for jig in book.jigs()}:
-            runs = readable_runs(book, which, abridged=False)
+            runs = readable_runs(book, which, abridged=False, newest=newest)
+            earlier = len(runs) == newest and runs[0].number > 1
         else:
-            runs = [book.run(which)]
+            runs, earlier = [book.run(which)], False
         if not runs:
             raise InputError(f"'{which}' has no run yet.", f"Record one: measure or correct with --jig '{which}'.")
-        jig, files = book.jig(runs[0].jig), {}
-        for file in {file for run in runs for file in run.evidence}:
-            path = book.path_of(file)
-            try:
-                data = path.read_bytes()
-            except OSError as error:
-                tell(wrap(f"{file.name} cannot be read ({error.strerror or error}) and is left out."))
-                continue
-            if is_as_recorded(data, file, path):
-                files[file.sha256] = data
-            else:
-                tell(wrap(f"{file.name} was changed after it was recorded and is left out."))
+        jig, files = book.jig(runs[0].jig), StoredFiles(book, runs)
+    for words_of_loss in files.lost:
+        tell(wrap(words_of_loss))
+    if earlier:
+        tell(wrap(f"The sheet shows the last {newest} runs; --newest shows more of them."))
     if form == ".html":
         made = evidence_html(jig, runs, files, made_at=now(), program=__version__, paper=paper).encode("utf-8")
     else:
         made = evidence_pdf(jig, runs, files, made_at=now(), program=__version__, paper=paper)
-    write_output(out, made, "evidence sheet")
+    write_output(out, made, "evidence sheet", force=force)
     tell(f"Wrote {out}.")
 
 
@@ -303,6 +313,7 @@ def csv_of(
     out: Annotated[
         Path | None, typer.Option("--out", metavar="FILE", help="The file to write (standard output unless said).")
     ] = None,
+    force: Force = False,
     logbook: Book = None,
 ) -> None:
     """Write a jig's runs as a table (CSV) for a spreadsheet."""
@@ -313,7 +324,7 @@ def csv_of(
     if out is None:
         answer(table.rstrip())
         return
-    write_output(out, table.encode("utf-8"), "table")
+    write_output(out, table.encode("utf-8"), "table", force=force)
     tell(f"Wrote {out}.")
 
 
@@ -383,11 +394,11 @@ def recompute(run: RunNumber, as_json: AsJson = False, logbook: Book = None) -> 
         raise typer.Exit(NOT_SOUND)
 
 
-def write_figure(found: Trend, name: str, out: Path) -> None:
+def write_figure(found: Trend, name: str, out: Path, *, force: bool = False) -> None:
     """Draw the trend's chart. Raises InputError when the file cannot be written."""
     from cutvision.reports.figure import figure_bytes, format_of
     from cutvision.reports.trend_chart import trend_figure
 
     form = format_of(out)
-    write_output(out, figure_bytes(trend_figure(found, name), form), "drawing")
+    write_output(out, figure_bytes(trend_figure(found, name), form), "drawing", force=force)
     tell(f"Wrote {out}.")

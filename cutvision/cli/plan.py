@@ -14,14 +14,16 @@ from cutvision.jobs.plan import PlanSaid, run_plan
 def plan(asked: PlanSaid, _said: Said, shown: Shown, _jig: WithJig) -> None:
     """Plan and print."""
     from cutvision.reports.plan_json import plan_as_json
-    from cutvision.reports.plan_text import advice_lines, plan_text
+    from cutvision.reports.says_plan import advice_lines, plan_report
+    from cutvision.reports.terminal import to_terminal
 
     found = run_plan(asked)
     if shown.as_json:
         advice = advice_lines(found.plan, found.steps, found.chain)
         answer_json(plan_as_json(found.plan, found.steps, found.chain, advice))
     else:
-        answer(plan_text(found.plan, found.steps, found.chain, joint_said=found.joint_said).rstrip())
+        report = plan_report(found.plan, found.steps, found.chain, joint_said=found.joint_said)
+        answer(to_terminal(report, shown.detail))
 
 
 def register(app: typer.Typer) -> None:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from cutvision.cli.commands import Said, add
+from cutvision.cli.force import FORCE_HELP, Force
 from cutvision.cli.keeping import WithJig
 from cutvision.cli.output import answer
 from cutvision.files import write_output
@@ -46,10 +47,8 @@ app.add_typer(worksheet, name="worksheet")
 _CAUTIONS = " ".join(cautions("measure", "adjust", "cut"))
 PaperName = Literal["a4", "letter"]
 OUT_HELP = "The file to write; it ends in .pdf (best for printing), .svg or .png."
-FORCE_HELP = "Write over a file that cutvision did not write."
 Out = Annotated[Path, typer.Option("--out", metavar="FILE", help=OUT_HELP)]
 Paper = Annotated[PaperName, typer.Option("--paper", help="The paper, upright.")]
-Force = Annotated[bool, typer.Option("--force", help=FORCE_HELP)]
 
 
 @dataclass(frozen=True, kw_only=True)

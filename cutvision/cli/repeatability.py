@@ -14,14 +14,15 @@ from cutvision.jobs.repeatability import Repeatability, run_repeatability
 
 def repeatability(asked: Repeatability, _said: Said, shown: Shown, _jig: WithJig, progress: WithProgress) -> None:
     """Find it and print."""
-    from cutvision.reports.spread_text import spread_as_json, spread_text
+    from cutvision.reports.says_repeatability import repeatability_object, repeatability_report
+    from cutvision.reports.terminal import to_terminal
 
     with refusals_told(as_json=shown.as_json):
         study = run_repeatability(asked, progress.speaker())
     if shown.as_json:
-        answer_json(spread_as_json(study))
+        answer_json(repeatability_object(study))
     else:
-        answer(spread_text(study).rstrip())
+        answer(to_terminal(repeatability_report(study), shown.detail))
 
 
 def register(app: typer.Typer) -> None:

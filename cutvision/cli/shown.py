@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Literal
 
+from cutvision.cli.force import FORCE_HELP
 from cutvision.cli.output import tell
 from cutvision.errors import InputError
 from cutvision.files import write_output
@@ -24,7 +25,7 @@ class Shown:
     ] = False
     quiet: Annotated[bool, Say("Show the answer and its cautions alone.", group=SHOWN)] = False
     as_json: Annotated[bool, Say("Print one JSON object instead of text.", group=SHOWN, option="json")] = False
-    force: Annotated[bool, Say("Write over a file that cutvision did not write.", group=FILES)] = False
+    force: Annotated[bool, Say(FORCE_HELP, group=FILES)] = False
 
     @property
     def detail(self) -> Literal["quiet", "default", "more"]:

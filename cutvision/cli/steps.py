@@ -25,8 +25,9 @@ class Charted:
 
 def steps(asked: Steps, _said: Said, shown: Shown, charted: Charted, _jig: WithJig) -> None:
     """Judge the run, draw and print."""
-    from cutvision.reports.adjustments_text import adjustments_text
     from cutvision.reports.objects import adjustments_object
+    from cutvision.reports.says_steps import steps_report
+    from cutvision.reports.terminal import to_terminal
 
     check_drawing(charted.chart, "--chart")
     found = run_steps(asked)
@@ -38,7 +39,7 @@ def steps(asked: Steps, _said: Said, shown: Shown, charted: Charted, _jig: WithJ
     if shown.as_json:
         answer_json(adjustments_object(found))
     else:
-        answer(adjustments_text(found).rstrip())
+        answer(to_terminal(steps_report(found), shown.detail))
 
 
 def instruments(

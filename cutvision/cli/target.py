@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cutvision.cli.commands import Said, add
+from cutvision.cli.force import Force
 from cutvision.cli.jigs import names_a_file, read_text
 from cutvision.cli.keeping import LOGBOOK
 from cutvision.cli.output import answer, answer_json, tell
@@ -40,13 +41,14 @@ def make(
     paper: Annotated[str, typer.Option(help="Paper: a4, letter, a3 or tabloid.")],
     out: Annotated[Path, typer.Option(help="File to write; it ends in .pdf (best for printing), .svg or .png.")],
     dpi: Annotated[float, typer.Option(help="Pixels per inch of a .png.")] = 300.0,
+    force: Force = False,
 ) -> None:
     """Write the reference sheet for a paper as PDF, SVG or PNG."""
     from cutvision.target.files import sheet_of_paper, write_sheet
     from cutvision.target.margins import printing_advice, sheet_id
 
     sheet = sheet_of_paper(paper)
-    write_sheet(sheet, out, dpi)
+    write_sheet(sheet, out, dpi, force=force)
     typer.echo(f"Wrote {out}: sheet {sheet_id(sheet)}.")
     typer.echo(printing_advice(sheet))
 

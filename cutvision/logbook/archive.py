@@ -7,6 +7,7 @@ import json
 import os
 import shutil
 import sqlite3
+import struct
 import uuid
 import zipfile
 import zlib
@@ -14,7 +15,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import IO, Any
+from typing import IO, Any, BinaryIO
 
 from cutvision.errors import InputError
 from cutvision.files import ASIDE, LIMITS, NotReadError, opened_to_read, put, read_bounded, settle, writing_output
@@ -43,6 +44,7 @@ LOGBOOK, README = "logbook.json", "README.txt"
 MOST_TOLD = 500_000_000  # bytes of logbook.json: over ten thousand runs
 MOST_TOTAL = 20_000_000_000  # bytes of all files inside, unpacked: a damaged or hostile archive may claim any size
 MOST_ENTRIES = 200_000
+MOST_LISTED, END_OF_ZIP = 50_000_000, 66_000  # bytes: of the list of contents; where its length is sought
 ROOM_TO_SPARE = 100_000_000  # bytes that an import leaves free on the disk
 PIECE = 1 << 20
 
@@ -184,7 +186,9 @@ def import_book(book: Logbook, file: Path) -> Imported:
     the book has with another content.
     """
     try:
-        with opened_to_read(file, "archive") as opened, zipfile.ZipFile(opened) as archive:
+        with opened_to_read(file, "archive") as opened:
+            _refuse_long_list(opened, file)
+            archive = zipfile.ZipFile(opened)
             told = _told(archive, file)
             return _merge(book, archive, told, file)
     except (zipfile.BadZipFile, zipfile.LargeZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
@@ -245,6 +249,24 @@ def _told(archive: zipfile.ZipFile, file: Path) -> Plain:
             "Install the newer cutvision." if newer else "Name a file that cutvision log export wrote.",
         )
     return told
+
+
+def _refuse_long_list(opened: BinaryIO, file: Path) -> None:
+    """Raise InputError for a list of contents that would fill the memory: it is read whole when a zip is opened.
+
+    Source of the layout: PKWARE's APPNOTE, 4.3.14 and 4.3.16: the list's length stands at the file's end.
+    """
+    opened.seek(max(0, opened.seek(0, os.SEEK_END) - END_OF_ZIP))
+    tail = opened.read()
+    end = tail.rfind(b"PK\5\6")
+    if end < 0 or len(tail) < end + 16:
+        return  # no zip, which is said when it is opened
+    (length,) = struct.unpack_from("<I", tail, end + 12)
+    long_end = tail.rfind(b"PK\6\6", 0, end)
+    if length == 0xFFFFFFFF and 0 <= long_end <= len(tail) - 48:
+        (length,) = struct.unpack_from("<Q", tail, long_end + 40)
+    if length > MOST_LISTED:
+        raise InputError(f"{file} lists {length:,} bytes of names, more than {MOST_LISTED:,}.", _COPY_AGAIN)
 
 
 def _inside(archive: zipfile.ZipFile, name: str) -> bytes:

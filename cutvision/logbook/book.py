@@ -46,6 +46,7 @@ from cutvision.logbook.records import (
 from cutvision.logbook.trouble import told
 
 FILE = LOGBOOK_FILE
+SHORTEST_IDENTITY = 8  # of its characters; as many digits may be one too, and are no number
 BUSY_SECONDS = 30.0
 OLDEST_SQLITE = (3, 37, 0)
 MOST_MISSING = 1 << 30
@@ -249,8 +250,8 @@ class Logbook:
         """The names of the run that `run` would give, which can be read when the run cannot. Raises InputError."""
         said = str(which).strip()
         where, values = "WHERE run.number = ?", [said]
-        if not said.isdecimal() or len(said) >= 9:
-            begins = said.lower() if len(said) >= 8 else "none"
+        if not said.isdecimal() or len(said) >= SHORTEST_IDENTITY:
+            begins = said.lower() if len(said) >= SHORTEST_IDENTITY else "none"
             where, values = "WHERE run.identity >= ? AND run.identity < ?", [begins, f"{begins}~"]
         query = "SELECT run.number, run.identity, run.jig, jig.name FROM run JOIN jig ON jig.identity = run.jig"
         with told(self.file):
@@ -390,7 +391,15 @@ class Logbook:
             try:
                 yield _run_of(row, files, moves, struck, abridged=abridged)
             except UNREADABLE as error:
-                yield UnreadRun(row[0], f"{type(error).__name__}: {error}", struck is not None)
+                yield UnreadRun(row[0], _why(error), struck is not None)
+
+
+def _why(error: Exception) -> str:
+    """The reason in words; what Python says of rubbish tells nobody anything."""
+    if isinstance(error, KeyError):
+        return f"{error.args[0]} is missing"
+    told = isinstance(error, ValueError) and not isinstance(error, json.JSONDecodeError)
+    return str(error) if told else "its text is damaged"
 
 
 _OF_RUN = "FROM {} WHERE run = ? ORDER BY recorded_at"

@@ -22,7 +22,7 @@ Encode = Callable[[object, Adjustments | None], Mapping[str, Any]]
 
 
 def recompute(book: Logbook, run: Run, encode: Encode) -> tuple[Difference, ...]:
-    """What differs between a run's result as recorded and as computed now.
+    """What differs between a run's result as recorded and as computed now; of an older form, in what both hold.
 
     encode: a job's result, or a refusal, and what a check cut showed, as the object that is recorded. Raises InputError
     when a file that the run rests on is not here as it was, and for what no job keeps: an imported run is a stranger's.
@@ -58,7 +58,8 @@ def recompute(book: Logbook, run: Run, encode: Encode) -> tuple[Difference, ...]
         before = [one for one in book.readable(run.jig) if one.number < run.number]
         correction, checked = answered(result.correction, book.run(run.check_of), before)
         result = replace(result, correction=correction, shims=asked.stack(correction))
-    return tuple(differences(run.result, dict(encode(result, checked)), copies=copies))
+    older = "value" in (run.correction or {}).get("decision", {})
+    return tuple(differences(run.result, dict(encode(result, checked)), copies=copies, shared=older))
 
 
 def _foreign(run: Run, line: str) -> InputError:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Self
@@ -61,19 +61,28 @@ class Verified:
         return all(finding.harmless for finding in self.findings)
 
 
-def salvage(book: Logbook, jig: str | None = None, *, abridged: bool = False, newest: int | None = None) -> Salvaged:
+def salvage(
+    book: Logbook,
+    jig: str | None = None,
+    *,
+    abridged: bool = False,
+    newest: int | None = None,
+    check: Callable[[Run], object] | None = None,
+) -> Salvaged:
     """Every run, or a jig's (by its name), that can be read, oldest first; newest: no more than so many, the last ones.
 
-    One that was struck out and cannot be read is missed by nobody, and not named.
+    check: raises InputError for a run that whoever asks cannot read. One that was struck out and cannot be read is
+    missed by nobody, and not named.
     """
     identity = None if jig is None else book.jig(jig).identity
     runs: list[Run] = []
     lost: list[Finding] = []
     for one in _every(book, identity, abridged=abridged, newest=newest):
-        if isinstance(one, Run):
-            runs.append(one)
-        elif not one.struck:
-            lost.append(_unread(one))
+        read = one if check is None or isinstance(one, UnreadRun) else _checked(one, check)
+        if isinstance(read, Run):
+            runs.append(read)
+        elif not read.struck:
+            lost.append(_unread(read))
     return Salvaged(tuple(runs if newest is None else runs[-newest:]), tuple(lost))
 
 
@@ -101,6 +110,14 @@ def _every(
                 yield run
     if not seen and not numbers:
         yield UnreadRun(0, "the table of runs")
+
+
+def _checked(run: Run, check: Callable[[Run], object]) -> Run | UnreadRun:
+    try:
+        check(run)
+    except InputError as error:
+        return UnreadRun(run.number, error.message, run.struck is not None)
+    return run
 
 
 def _unread(run: UnreadRun) -> Finding:

@@ -35,13 +35,13 @@ def _pools() -> ThreadpoolController:
     return ThreadpoolController()
 
 
-def side_by_side(work: Callable[[Item], Result], items: Sequence[Item]) -> list[Result]:
-    """The work's result for each item, in their order, at most as many at once as there are cores.
+def side_by_side(work: Callable[[Item], Result], items: Sequence[Item], most: int | None = None) -> list[Result]:
+    """The work's result for each item, in their order, at most so many at once, or as many as there are cores.
 
     Threads serve where the work is done in OpenCV and numpy, which leave Python to others meanwhile. Raises what the
     work raises for the first item that fails.
     """
-    at_once = min(len(items), cores())
+    at_once = min(len(items), most or cores())
     if at_once < 2:
         return [work(item) for item in items]
     with ThreadPoolExecutor(at_once) as pool:

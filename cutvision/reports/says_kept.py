@@ -8,10 +8,10 @@ from cutvision.logbook.answers import answers_of
 from cutvision.logbook.evidence import NewFile
 from cutvision.logbook.recording import Recorded
 from cutvision.logbook.records import Run
-from cutvision.reports.adjustments_text import last_move_words
 from cutvision.reports.figure import figure_bytes
 from cutvision.reports.logbook_text import asked_words
 from cutvision.reports.saw_drawing import saw_drawing
+from cutvision.reports.says_steps import last_move_sentence
 
 
 def kept_lines(recorded: Recorded | None, *, checked: bool = False) -> tuple[str, ...]:
@@ -43,4 +43,4 @@ def _wrong_way(before: Run, now: Run) -> str:
         return ""  # one of the two does not show the fence's error
     if found.last_move is None or found.last_move.verdict != "wrong way":
         return ""
-    return f"{last_move_words(found.last_move, found.answers[-1])} See: cutvision log answers '{now.jig_name}'."
+    return f"{last_move_sentence(found.last_move, found.answers[-1])} See: cutvision log response '{now.jig_name}'."

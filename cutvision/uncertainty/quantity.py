@@ -49,6 +49,9 @@ class Quantity:
     def __post_init__(self) -> None:
         object.__setattr__(self, "components", MappingProxyType(dict(self.components)))
 
+    def __reduce__(self) -> tuple[type[Quantity], tuple[float, Unit, dict[Influence, float]]]:
+        return Quantity, (self.value, self.unit, dict(self.components))  # a read-only mapping cannot be sent as it is
+
     @property
     def standard_uncertainty(self) -> float:
         """Combined standard uncertainty. Source: JCGM 100:2008, 5.1.2 and 5.2.2."""

@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import argparse
 import math
-import os
 import statistics
 import subprocess
 import sys
@@ -42,6 +41,15 @@ for name in sys.argv[1:]:
 """
 
 
+LAUNCHER = """
+import resource, subprocess, sys, time
+start = time.perf_counter()
+subprocess.run(sys.argv[1:], check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+used = resource.getrusage(resource.RUSAGE_CHILDREN)
+print(time.perf_counter() - start, used.ru_utime + used.ru_stime, used.ru_maxrss / 1024)
+"""
+
+
 @dataclass(frozen=True)
 class Taken:
     """Seconds by the clock and of the processor; peak_mib: of a process of its own, else nan."""
@@ -59,13 +67,9 @@ def here(work: Callable[[], Any]) -> Taken:
 
 
 def apart(arguments: list[str]) -> Taken:
-    """What a process takes from its start to its end."""
-    start = time.perf_counter()
-    with subprocess.Popen(arguments, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as process:
-        _, _, used = os.wait4(process.pid, 0)
-        process.returncode = 0
-    wall = time.perf_counter() - start
-    return Taken(wall, used.ru_utime + used.ru_stime, used.ru_maxrss / 1024)
+    """What a process takes, started by a small one: of a large one the memory would be counted as the new one's."""
+    told = subprocess.run([sys.executable, "-c", LAUNCHER, *arguments], check=True, capture_output=True, text=True)
+    return Taken(*(float(figure) for figure in told.stdout.split()))
 
 
 def compare(name: str, floor: Callable[[], Taken], ours: Callable[[], Taken], times: int) -> None:

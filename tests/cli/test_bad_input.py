@@ -134,6 +134,24 @@ def test_no_picture_is_written_over_a_photo(run: Callable, tmp_path: Path) -> No
     assert [photo.read_bytes() for photo in photos] == before
 
 
+@pytest.mark.parametrize("ending", ["svg", "png", "pdf"])
+def test_what_another_made_is_written_over_with_force_alone(run: Callable, tmp_path: Path, ending: str) -> None:
+    """A sheet is not written over a file of another's, nor over a drawing of ours, but with --force; a sheet it is."""
+    out = tmp_path / f"sheet.{ending}"
+    line = ("target", "make", "--paper", "a4", "--dpi", "50", "--out", out)
+    drawing = ("correct", "square", "--how", "--how-drawing", out)
+    out.write_bytes(b"mine")
+    for _ in range(2):
+        before = out.read_bytes()
+        refused = run(*line)
+        assert (refused.status, refused.out) == (2, "")
+        assert "--force" in refused.err
+        assert out.read_bytes() == before
+        assert run(*line, "--force").status == 0
+        assert run(*line).status == 0
+        assert run(*drawing, "--force").status == 0
+
+
 def test_a_camera_file_without_an_end_is_refused(run: Callable) -> None:
     """A device in a file's place is not read to memory's end."""
     done = run("measure", SAMPLE, "--shape", "miter", "--camera", "/dev/zero")

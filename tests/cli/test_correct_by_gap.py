@@ -10,7 +10,7 @@ import pytest
 
 DIRECT = ["correct", "direct", "--gap", "0.5mm", "--over", "300mm", "--gap-at", "far", "--square-on", "left"]
 FACING = ["correct", "facing", "--gap", "0.5mm", "--over", "300mm", "--gap-at", "fence", "--kept", "right"]
-FRAME = ["correct", "frame", "--gap", "1.1847592mm", "--stock", "60mm", "--sides", "4", "--gap-at", "toe"]
+FRAME = ["correct", "frame", "--gap", "1.1826968mm", "--stock", "60mm", "--sides", "4", "--gap-at", "toe"]
 FRAME += ["--kept", "left"]
 LEVER = ["--fence-length", "380mm"]
 
@@ -26,7 +26,7 @@ LEVER = ["--fence-length", "380mm"]
 def test_each_gap_as_json(
     run: Callable[..., Any], arguments: list[str], error_deg: float, side: str | None, turn: str
 ) -> None:
-    """atan(0.5/300), half of it, and a frame of four sides cut short by 0.1 deg (closed form); signs by motion."""
+    """atan(0.5/300), half of it, and four sides cut short by 0.1 deg: 2 60 / cos 44.9 deg sin 0.4 deg (closed form)."""
     done = run(*arguments, *LEVER, "--json")
     told = json.loads(done.out)
     assert (done.status, done.err) == (0, "")

@@ -252,10 +252,10 @@ def test_a_move_asks_for_its_check_cut(run: Any) -> None:
     shown = run("log", "show", 1).out
     assert "0.50 mm (0.0197 in) clockwise, then fastened, tap" in " ".join(shown.split())
     assert "checked by        run 2" in shown
-    answers = run("log", "answers", "V sled")
+    answers = run("log", "response", "V sled")
     assert answers.status == 0
-    assert "move: 0.5 mm (0.0197 in) clockwise" in answers.out
-    assert json.loads(run("log", "answers", "V sled", "--json").out)["schema"].startswith("cutvision/adjustments/")
+    assert "0.5 mm (0.02 in) clockwise" in answers.out
+    assert json.loads(run("log", "response", "V sled", "--json").out)["schema"].startswith("cutvision/adjustments/")
 
 
 @pytest.mark.usefixtures("sled")
@@ -416,7 +416,7 @@ WRONG = {
     "no unit": (("log", "move", "1", "--set", "1", "--turn", "clockwise"), "without a unit"),
     "show nothing": (("log", "show", "1"), "has no run"),
     "trend of nothing": (("log", "trend", "sled"), "no trend"),
-    "answers of nothing": (("log", "answers", "sled"), "No move"),
+    "answers of nothing": (("log", "response", "sled"), "No move"),
     "strike for nothing": (("log", "strike", "1", "--why", ""), "has no run"),
     "jig like a file": (("jig", "add", "sled.toml", "--name", "a/b"), "take it for a file"),
     "jig without a name": (("jig", "new", "--kind", "miter"), "has no name"),
@@ -538,7 +538,7 @@ def test_a_check_cut_and_the_logbook_give_one_number(run: Any) -> None:
     run("log", "move", 1, "--set", "1.07mm", "--turn", "counterclockwise")
     told = json.loads(run(*legs, "101.35mm", "--check-of", 1, "--json").out)
     plain = json.loads(run(*legs, "101.35mm", "--no-record", "--json").out)
-    answers = json.loads(run("log", "answers", "V sled", "--json").out)
+    answers = json.loads(run("log", "response", "V sled", "--json").out)
     assert told["fence_move"]["value"] == pytest.approx(answers["next_move"]["distance"]["value"], rel=1e-9)
     assert told["fence_move"]["value"] > 1.5 * plain["fence_move"]["value"]
     assert told["plan"]["pushes"][0]["distance"]["value"] == pytest.approx(told["fence_move"]["value"], rel=1e-9)

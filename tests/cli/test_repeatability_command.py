@@ -16,10 +16,10 @@ TYPED = ["repeatability", "--angles", "44.97deg,45deg,45.03deg"]
 def test_typed_angles_as_json(run: Callable[..., Any]) -> None:
     """44.97, 45 and 45.03 deg: 0.03 deg on 2 degrees of freedom (closed form); less 0.024 measuring, 0.018."""
     told = json.loads(run(*TYPED, "--json").out)
-    assert told["schema"] == "cutvision/spread/1"
-    assert (told["spread"], told["degrees_of_freedom"]) == (pytest.approx(0.03, abs=1e-9), 2)
+    assert told["schema"] == "cutvision/repeatability/1"
+    assert (told["standard_deviation"], told["degrees_of_freedom"]) == (pytest.approx(0.03, abs=1e-9), 2)
     told = json.loads(run(*TYPED, "--angles-to", "0.048deg", "--json").out)
-    assert told["spread"] == pytest.approx(0.018, abs=1e-9)
+    assert told["standard_deviation"] == pytest.approx(0.018, abs=1e-9)
     assert told["by_chance"] > 0.05
 
 
@@ -27,9 +27,10 @@ def test_the_text_gives_the_options_for_the_next_correction(run: Callable[..., A
     """What it tells to give to the next correction is taken by `correct` as it stands; cautions are there."""
     done = run(*TYPED, "--angles-to", "0.01deg")
     assert done.status == 0
-    assert all(len(line) <= 80 for line in done.out.splitlines() if "--cut-angles" not in line)
-    assert "unplug" in done.out
-    options = next(line for line in done.out.splitlines() if "--cut-angles " in line).split()
+    assert all(len(line) <= 80 for line in done.out.splitlines())
+    assert "unplug" in run(*TYPED, "--more").out
+    words = " ".join(done.out.split())
+    options = words[words.index("--cut-angles ") :].split()
     miter = ["correct", "miter", "--left-leg", "101.62mm", "--right-leg", "101.35mm", "--fence-length", "380mm"]
     told = json.loads(run(*miter, *options, "--json").out)
     assert any(row["influence"] == "spread of the cut" for row in told["budget"])
@@ -47,7 +48,7 @@ def test_photographed_pieces(run: Callable[..., Any]) -> None:
     ]
     assert told["measuring"] > 0
     assert told["edge_form"] > 0
-    assert told["seen"] > told["spread"]
+    assert told["seen"] > told["standard_deviation"]
 
 
 @pytest.mark.parametrize(

@@ -219,6 +219,25 @@ def test_an_import_that_is_too_much_is_refused_first(
         assert not list((tmp_path / "other").glob("evidence/**/*"))
 
 
+@pytest.mark.parametrize("long", [False, True])
+def test_a_list_of_contents_too_long_is_refused_unread(book: Logbook, tmp_path: Path, *, long: bool) -> None:
+    """A zip file whose end claims a list past all sense is not opened, in the format's short form and its long one."""
+    file = tmp_path / "list.zip"
+    with zipfile.ZipFile(file, "w") as archive:
+        archive.writestr("a", b"")
+    data = file.read_bytes()
+    end = data.rindex(b"PK\5\6")
+    claimed = 0xFFFFFFFF if long else 60_000_000
+    told = data[: end + 12] + struct.pack("<I", claimed) + data[end + 16 :]
+    if long:
+        record = b"PK\6\6" + struct.pack("<QHHIIQQQQ", 44, 45, 45, 0, 0, 1, 1, 60_000_000, 0)
+        locator = b"PK\6\7" + struct.pack("<IQI", 0, end, 1)
+        told = told[:end] + record + locator + told[end:]
+    file.write_bytes(told)
+    with pytest.raises(InputError, match="lists 60,000,000 bytes"):
+        import_book(book, file)
+
+
 def test_a_list_too_long_is_refused_unread(book: Logbook, tmp_path: Path) -> None:
     """A few kilobytes that unpack to half a gigabyte of JSON are not unpacked."""
     file = tmp_path / "bomb.zip"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import sqlite3
 import threading
@@ -118,6 +119,13 @@ def test_a_jig_keeps_its_history(given: Any, book: Logbook) -> None:
     with pytest.raises(InputError, match="is retired"):
         book.record(given.run(book, "Miter"))
     assert not book.retire_jig("Miter", given.later(), back=True).retired
+
+
+def test_an_identity_that_begins_with_digits_is_found(given: Any, book: Logbook) -> None:
+    """Eight digits are the beginning of an identity, and no run's number."""
+    identity = "12345678-0000-4000-8000-000000000000"
+    book.record(dataclasses.replace(given.run(book), identity=identity))
+    assert book.run("12345678").identity == book.run(1).identity == identity
 
 
 def test_a_struck_run_stays(given: Any, book: Logbook) -> None:

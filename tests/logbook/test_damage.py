@@ -16,7 +16,8 @@ from cutvision.files import ASIDE
 from cutvision.logbook.book import FILE, Logbook, open_book, open_remains
 from cutvision.logbook.evidence import NewFile
 from cutvision.logbook.plain import run_as_plain
-from cutvision.logbook.records import MoveSet
+from cutvision.logbook.records import MoveSet, Run
+from cutvision.logbook.stored import StoredFiles
 from cutvision.logbook.verification import salvage, verify
 
 PAGE = 4096
@@ -325,6 +326,20 @@ def test_a_byte_changed_in_a_result(given: Any, book: Logbook, folder: Path) -> 
             assert (len(read.runs), len(read.lost)) == (2, 1)
 
 
+def test_what_a_reader_cannot_read_is_passed_over_too(given: Any, book: Logbook) -> None:
+    """Who asks for runs says what can be read of them; the others are named with the reason."""
+    for _ in range(2):
+        book.record(given.run(book))
+
+    def only_the_first(run: Run) -> None:
+        if run.number > 1:
+            raise InputError("It has no plan.", "-")
+
+    read = salvage(book, check=only_the_first)
+    assert [run.number for run in read.runs] == [1]
+    assert [one.what for one in read.lost] == ["Run 2 cannot be read: It has no plan."]
+
+
 def test_the_newest_runs_alone(given: Any, book: Logbook) -> None:
     """Of a jig with many runs the last ones are read, oldest of them first."""
     book.add_jig("other", "", given.later())
@@ -345,3 +360,30 @@ def test_an_abridged_run_stands_for_no_whole_one(given: Any, book: Logbook) -> N
         assert short.correction[key] == whole.correction[key]
     with pytest.raises(ValueError, match="abridged"):
         run_as_plain(short, short.evidence)
+
+
+def test_evidence_is_read_one_file_at_a_time(given: Any, book: Logbook) -> None:
+    """Files that are there as they were recorded can be asked for; each other one is named, a device among them."""
+    for number in range(4):
+        book.record(given.run(book), [NewFile(f"{number}.jpg", "photo", f"light {number}".encode())])
+    runs = book.runs()
+    paths = [book.path_of(run.evidence[0]) for run in runs]
+    paths[1].write_bytes(b"dark")
+    for path in paths[2:]:
+        path.unlink()
+    paths[3].symlink_to("/dev/zero")
+    files = StoredFiles(book, runs)
+    sha256 = runs[0].evidence[0].sha256
+    assert ([*files], len(files), files[sha256]) == ([sha256], 1, b"light 0")
+    assert runs[1].evidence[0].sha256 not in files
+    assert files.lost == (
+        "1.jpg was changed after it was recorded and is left out.",
+        "2.jpg cannot be read (there is no file of this name) and is left out.",
+        "3.jpg cannot be read (it is a link) and is left out.",
+    )
+    paths[0].write_bytes(b"dark")
+    with pytest.raises(KeyError):
+        files[sha256]
+    paths[0].unlink()
+    with pytest.raises(KeyError):
+        files[sha256]

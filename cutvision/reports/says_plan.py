@@ -1,7 +1,4 @@
-"""A plan as a person reads it before cutting: what to cut first, then the pieces, paper, holding, lever and chain.
-
-Plain words without colour, at most 80 columns.
-"""
+"""What a plan says before cutting: what to cut, then the pieces, paper, holding, lever and the chain to the joint."""
 
 from __future__ import annotations
 
@@ -22,9 +19,10 @@ from cutvision.correction.planning import (
     PlanQuestion,
     Trial,
 )
-from cutvision.reports.cautions import Topic, cautions
-from cutvision.reports.columns import bullets, wrap
-from cutvision.reports.correction_text import assumption_line
+from cutvision.reports.cautions import Topic, brief_caution, cautions
+from cutvision.reports.model import Report, Section, Table
+from cutvision.reports.says_correction import assumption_line
+from cutvision.reports.wording import bound_words, capitalized
 from cutvision.units import MM_PER_INCH, format_bound, format_number
 
 _JOINT = {
@@ -56,38 +54,50 @@ _SIZE = {
     "strip photo": "board's side",
     "facing": "cut's length",
 }
-_TELLS = {"caliper": "your caliper tells", "photo": "the photos tell", "leaves": "your leaves tell"}
+_SEES = {"caliper": "your caliper shows", "photo": "the photos show", "leaves": "your shims show"}
 _TOPICS: tuple[Topic, ...] = ("photo", "measure", "adjust", "cut")
 
 
-def plan_text(plan: Plan, steps: Sequence[LeafStep], chain: JointChain, *, joint_said: bool = True) -> str:
-    """The whole plan. steps: what the finest leaves do at the lever. joint_said: whether a joint's width was given."""
-    blocks = [
-        "\n".join(wrap(line) for line in advice_lines(plan, steps, chain)),
-        *(_piece_block(one, plan) for one in plan.tests),
-        _paper_block(plan),
-        bullets("Holding it (common practice, no source, on the careful side)", tuple(_holding(plan.question))),
-        _lever_block(plan.question, steps),
-        _chain_block(chain),
-        bullets("Assumed, as nothing else was said", tuple(_assumed(plan, chain, joint_said=joint_said))),
-        bullets("Cautions", cautions(*_TOPICS)),
-    ]
-    return "\n\n".join(block for block in blocks if block) + "\n"
+def plan_report(plan: Plan, steps: Sequence[LeafStep], chain: JointChain, *, joint_said: bool = True) -> Report:
+    """The whole plan. steps: what the finest shims do at the lever. joint_said: whether a joint's width was given."""
+    trial = _advised(plan.chosen)
+    return Report(
+        headline=advice_lines(plan, steps, chain),
+        sure=(_shows(trial, plan.question),),
+        figures=_pieces(plan.chosen, plan),
+        tables=(
+            *(_pieces(one, plan) for one in plan.tests if one is not plan.chosen),
+            *(_joint_table(joint) for joint in chain.joints),
+        ),
+        sections=tuple(
+            one
+            for one in (
+                Section("About the pieces", tuple(_about(one, plan) for one in plan.tests)),
+                Section("Paper, clear of the squares", _paper_lines(plan)),
+                Section("Holding it (common practice, no source, on the careful side)", tuple(_holding(plan.question))),
+                Section("Distance from pivot to shim", _lever_lines(plan.question, steps)),
+                Section("The chain to a tight joint", _chain_lines(chain)),
+            )
+            if one.lines
+        ),
+        assumed=tuple(_assumed(plan, chain, joint_said=joint_said)),
+        cautions=cautions(*_TOPICS),
+        brief_cautions=brief_caution("cut"),
+    )
 
 
 def advice_lines(plan: Plan, steps: Sequence[LeafStep], chain: JointChain) -> tuple[str, ...]:
-    """What to do, in two to four sentences: what to cut, what it will tell, whether the leaf will do, what else."""
-    trial, question = _advised(plan.chosen), plan.question
-    lines = [_cut(plan), _tells(trial, question)]
+    """What to do: what to cut, whether the shim will do, what to fix next."""
+    lines = [_cut(plan)]
     if not any(step.suffices for step in steps):
         needed = min(step.lever_needed_mm for step in steps)
         lines.append(
-            f"The finest leaf is too thick for this lever: make it {_length(math.ceil(needed))} or longer, or use "
-            "paper or foil that you have measured."
+            f"The finest shim is too thick for this distance from the pivot: make it {_length(math.ceil(needed))} or "
+            "longer, or use paper or foil that you have measured."
         )
     if chain.true_next is not None:
         share = next(share for share in chain.joints[0].shares if share.link == chain.true_next)
-        lines.append(f"In the chain to a tight joint true next: {share.link.name}. {share.link.truing}")
+        lines.append(f"For a tight joint fix next: {share.link.name}. {share.link.truing}")
     return tuple(lines)
 
 
@@ -106,57 +116,58 @@ def _cut(plan: Plan) -> str:
     return f"Cut {count} {what}{source}{apart}; read: {trial.test.means}{times}{on}."
 
 
-def _tells(trial: Trial, question: PlanQuestion) -> str:
-    bound, tolerance = _angle(trial.bound_rad), f"{math.degrees(question.tolerance_rad):.3g} deg"
-    inside = question.tolerance_rad - trial.bound_rad
+def _shows(trial: Trial, question: PlanQuestion) -> str:
+    tolerance = f"{math.degrees(question.tolerance_rad):.3g} deg"
     enough = (
         "which is at most half of it"
         if trial.bound_rad <= 0.5 * question.tolerance_rad
         else "which is more than half of it, and nothing at hand brings it to half"
     )
     return (
-        f"That tells the fence to ±{bound} against a tolerance of {tolerance}, {enough}: an error up to "
-        f"{format_bound(math.degrees(inside))} deg will be told as in. A fence just at the tolerance shows as "
-        f"{_SHOWN[trial.test.name]} {_small(trial.shows_mm)}; {_TELLS[trial.test.tool]} {_small(trial.tells_mm)}."
+        f"It shows the fence to {bound_words(trial.bound_rad)} against a tolerance of {tolerance}, {enough}. A fence "
+        f"just at the tolerance shows as {_SHOWN[trial.test.name]} {_small(trial.shows_mm)}; {_SEES[trial.test.tool]} "
+        f"{_small(trial.tells_mm)}."
     )
 
 
-def _piece_block(plan: PiecePlan, whole: Plan) -> str:
-    """One kind of test: the sizes and their bounds, and where the bound comes to the goal."""
+def _pieces(plan: PiecePlan, whole: Plan) -> Table:
+    """One kind of test: the sizes and their uncertainties."""
     test = plan.test
-    chosen = ", as advised" if plan is whole.chosen else ""
-    title = f"{test.means.capitalize()}{chosen}"
-    head = f"  {_SIZE[test.name]:>16}{'pieces':>8}{'reads':>7}{'bound':>14}  {_SHOWN[test.name]}, at tolerance"
-    rows = [wrap(title), head]
+    head = (_SIZE[test.name], "pieces", "reads", "uncertainty", f"{_SHOWN[test.name]}, at tolerance")
+    rows = []
     for trial in plan.table:
-        mark = " <" if plan.trial is not None and trial == plan.trial else ""
-        shows = f"{trial.shows_mm:.2f} mm ({trial.shows_mm / MM_PER_INCH:.4f} in)"
-        bound = f"±{format_bound(math.degrees(trial.bound_rad))} deg"
-        rows.append(f"  {_length(trial.size_mm):>16}{trial.pieces:>8}{trial.readings:>7}{bound:>14}  {shows}{mark}")
+        mark = "  <" if plan.trial is not None and trial == plan.trial else ""
+        shows = f"{trial.shows_mm:.2f} mm ({trial.shows_mm / MM_PER_INCH:.4f} in){mark}"
+        size = _length(trial.size_mm)
+        rows.append((size, str(trial.pieces), str(trial.readings), bound_words(trial.bound_rad), shows))
+    return Table(f"{test.means.capitalize()}{', as advised' if plan is whole.chosen else ''}", head, tuple(rows))
+
+
+def _about(plan: PiecePlan, whole: Plan) -> str:
+    name = plan.test.means.capitalize()
     if plan.trial is None:
-        best = f"±{format_bound(math.degrees(plan.best.bound_rad))} deg"
-        rows.append(wrap(f"Not enough for this tolerance: {best} at best, most of it from the {plan.best.most}.", "  "))
-    else:
-        most = f"Most of the doubt at the size marked <: {plan.trial.most}."
-        rows.append(wrap(f"{most} The instrument tells {_small(plan.trial.tells_mm)}.", "  "))
-    return "\n".join(rows)
+        best = bound_words(plan.best.bound_rad)
+        return f"{name}: not enough for this tolerance, {best} at best, most of it from the {plan.best.most}."
+    marked = "at the size marked <" if plan is whole.chosen else "at the size that would do"
+    return f"{name}: most of the uncertainty {marked} is from the {plan.trial.most}."
 
 
 _PAPER = {"a4": "A4", "a3": "A3", "letter": "Letter", "tabloid": "Tabloid"}
 
 
-def _paper_block(plan: Plan) -> str:
+def _paper_lines(plan: Plan) -> tuple[str, ...]:
     """Which sheets hold the piece that a photo is advised of, and what to do when only one way fits."""
     photo = next((one.trial for one in plan.tests if one.test.tool == "photo" and one.trial is not None), None)
     if photo is None:
-        return ""
-    lines = [f"Paper for the piece of {_length(photo.size_mm)}, clear of the squares"]
-    lines += [f"  {_PAPER[fit.paper]:9}{_fit_words(fit, photo)}" for fit in photo.papers]
+        return ()
+    lines = [
+        f"{_PAPER[fit.paper]}: the piece of {_length(photo.size_mm)} {_fit_words(fit, photo)}." for fit in photo.papers
+    ]
     if photo.test.photos > 1:
-        lines.append(wrap("Two turned photos need a sheet on which it fits both ways.", "  "))
+        lines.append("Two photos, the second with the piece turned, need a sheet on which it fits both ways.")
     if photo.test.kind == "square":
-        lines.append(wrap("The strip's ends may run out over the window's ends; what lies inside is measured.", "  "))
-    return "\n".join(lines)
+        lines.append("The strip's ends may run out over the window's ends; what lies inside is measured.")
+    return tuple(lines)
 
 
 def _fit_words(fit: PaperFit, trial: Trial) -> str:
@@ -184,68 +195,63 @@ def _holding(question: PlanQuestion) -> Iterator[str]:
 
 
 _V_FOOT = (
-    "a V on two feet turns about one foot (the pivot), and the leaf goes between the other foot and the rear stop, so "
-    "that the lever is from foot to foot, not an arm's length"
+    "a V on two feet turns about one foot (the pivot), and the shim goes between the other foot and the rear stop, so "
+    "that the distance is from foot to foot, not an arm's length"
 )
 _V_POINT = (
-    "a V held at its point turns about it, and the leaf goes between a foot and the rear stop; the lever is from foot "
-    "to foot, and each foot moves by half of what it says"
+    "a V held at its point turns about it, and the shim goes between a foot and the rear stop; the distance is from "
+    "foot to foot, and each foot moves by half of what it says"
 )
 _SINGLE = (
-    "a single fence has its pivot at the screw or pin that stays, and the leaf at its free end, as far from the pivot "
+    "a single fence has its pivot at the screw or pin that stays, and the shim at its free end, as far from the pivot "
     "as the fence is long"
 )
 _ENDS = {"v-foot": _V_FOOT, "v-point": _V_POINT, "single": _SINGLE, None: f"{_V_FOOT}; {_SINGLE}"}
 
 
-def _lever_block(question: PlanQuestion, steps: Sequence[LeafStep]) -> str:
-    where = f"Lever: {_ENDS['single' if question.kind == 'square' else question.fence]}."
-    lines = [wrap(where), wrap(f"At {_length(question.lever_mm)}:", "  ")]
+def _lever_lines(question: PlanQuestion, steps: Sequence[LeafStep]) -> tuple[str, ...]:
+    lines = [f"{capitalized(_ENDS['single' if question.kind == 'square' else question.fence])}."]
     for step in steps:
         turns = f"{format_bound(math.degrees(step.angle_rad))} deg"
         verdict = (
             "fine enough" if step.suffices else f"too coarse: needs {_length(math.ceil(step.lever_needed_mm))} or more"
         )
-        lines.append(f"  a leaf of {step.leaf.mark:10} turns the fence by {turns}: {verdict}")
-    lines.append(wrap("Steps of a leaf leave at most half of that.", "  "))
-    return "\n".join(lines)
-
-
-def _chain_block(chain: JointChain) -> str:
-    blocks = [
-        wrap(
-            f"The chain to a tight joint, {_length(chain.joint_width_mm)} wide in stock {_length(chain.thickness_mm)} "
-            f"thick: the gap that each link may add (a gap shows from about {_small(VISIBLE_GAP_MM)}, common practice)"
+        lines.append(
+            f"At {_length(question.lever_mm)} a shim of {step.leaf.mark} turns the fence by {turns}: {verdict}."
         )
-    ]
-    blocks += [_joint_table(joint) for joint in chain.joints]
+    return (*lines, "Steps of one shim leave at most half of that.")
+
+
+def _chain_lines(chain: JointChain) -> tuple[str, ...]:
+    first = (
+        f"{_length(chain.joint_width_mm)} wide in stock {_length(chain.thickness_mm)} thick: the tables above show the "
+        f"gap that each link may add. A gap shows from about {_small(VISIBLE_GAP_MM)} (common practice, no source)."
+    )
     if chain.true_next is None:
-        blocks.append(wrap("Nothing in it can be trued further by careful work.", "  "))
-    else:
-        share = next(share for share in chain.joints[0].shares if share.link == chain.true_next)
-        blocks.append(
-            wrap(
-                f"True next: {share.link.name}, which would take away {share.removable:.0%} of the sum of squares"
-                f"{' of the worse joint' if len(chain.joints) > 1 else ''}.",
-                "  ",
-            )
-        )
-    return "\n".join(blocks)
+        return (first, "Nothing in it can be made truer by careful work.")
+    share = next(share for share in chain.joints[0].shares if share.link == chain.true_next)
+    worse = " of the worse joint" if len(chain.joints) > 1 else ""
+    return (
+        first,
+        f"Fix next: {share.link.name}, which would take away {share.removable:.0%} of the sum of squares{worse}.",
+    )
 
 
-def _joint_table(joint: Joint) -> str:
-    rows = [f"  {_JOINT[joint.kind]}", f"    {'link':16}{'off by':>11}{'gap, mm':>9}{'in':>8}{'share':>7}"]
+def _joint_table(joint: Joint) -> Table:
+    rows = []
     for share in joint.shares:
         if share.worst_mm == 0 and share.link.half_width_rad > 0:
             continue
-        off = f"{math.degrees(share.link.half_width_rad):.3g} deg"
-        inches = share.squares_mm / MM_PER_INCH
         said = "  (yours)" if share.link.reason == SAID else ""
-        rows.append(f"    {share.link.name:16}{off:>11}{share.squares_mm:9.3f}{inches:8.4f}{share.share:7.0%}{said}")
+        off = f"{math.degrees(share.link.half_width_rad):.3g} deg"
+        rows.append((share.link.name, off, *_gap(share.squares_mm), f"{share.share:.0%}{said}"))
     for words, gap_mm in (("root sum of squares", joint.squares_mm), ("all the same way", joint.worst_mm)):
-        shows = "shows" if gap_mm > VISIBLE_GAP_MM else "does not show"
-        rows.append(f"    {words:27}{gap_mm:9.3f}{gap_mm / MM_PER_INCH:8.4f}  {shows}")
-    return "\n".join(rows)
+        rows.append((words, "", *_gap(gap_mm), "shows" if gap_mm > VISIBLE_GAP_MM else "does not show"))
+    return Table(_JOINT[joint.kind].capitalize(), ("link", "off by", "gap, mm", "in", "share"), tuple(rows))
+
+
+def _gap(gap_mm: float) -> tuple[str, str]:
+    return f"{gap_mm:.3f}", f"{gap_mm / MM_PER_INCH:.4f}"
 
 
 def _assumed(plan: Plan, chain: JointChain, *, joint_said: bool) -> Iterator[str]:
@@ -253,18 +259,18 @@ def _assumed(plan: Plan, chain: JointChain, *, joint_said: bool) -> Iterator[str
     yield from (assumption_line(one) for one in _reading_assumptions(plan))
     if question.cut_spread is None:
         amount = f"{math.degrees(question.spread.standard_deviation_rad):.2g} deg"
-        yield f"the cut spreads by {amount} from one to the next ({question.spread.source}); say --cut-spread"
+        yield f"the cut varies by {amount} from one to the next ({question.spread.source}); change it with --cut-spread"
     if "photo" in question.tools:
         yield (
             f"photos are as good as the README's table says ({PHOTO_SOURCE}, for edges of {PHOTO_EDGE_MM:g} mm and "
             "more); each photo says its own bound"
         )
     if not joint_said:
-        yield f"the joint is that of stock {_length(USUAL_STOCK_MM)} wide; say --joint-width"
+        yield f"the joint is that of stock {_length(USUAL_STOCK_MM)} wide; change it with --joint-width"
     links = [share.link for share in chain.joints[0].shares if share.link.reason != SAID]
     if links:
         listed = "; ".join(f"{link.name}: {link.reason}" for link in links)
-        yield f'links of the chain ({listed}); say --link "{links[0].name}=0.05deg" and so on'
+        yield f'links of the chain ({listed}); change one with --link "{links[0].name}=0.05deg"'
 
 
 def _reading_assumptions(plan: Plan) -> tuple[Assumption, ...]:
@@ -283,11 +289,6 @@ def _advised(plan: PiecePlan) -> Trial:
     if plan.trial is None:
         raise ValueError("a chosen plan has a trial")
     return plan.trial
-
-
-def _angle(angle_rad: float) -> str:
-    degrees = math.degrees(angle_rad)
-    return f"{format_bound(degrees)} deg ({format_bound(60 * degrees)}')"
 
 
 def _small(length_mm: float) -> str:

@@ -14,11 +14,8 @@ from cutvision.reports.model import Report
 
 if TYPE_CHECKING:
     from cutvision.correction import Correction
-    from cutvision.imaging.photo import Photo
     from cutvision.jobs.correct import CorrectResult
     from cutvision.jobs.measure import MeasureResult
-
-SEEN_PX = 1600
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,20 +170,9 @@ def _seen(path: Path) -> bytes | None:
     """The photo as it was decoded, small, with nothing in it but the picture; None when it cannot be decoded."""
     from cutvision.errors import PhotoRefused
     from cutvision.imaging.photo import read_photo_file
+    from cutvision.reports.annotated import picture_bytes, unmarked
 
     try:
-        photo = read_photo_file(path)
+        return picture_bytes(unmarked(read_photo_file(path)))
     except PhotoRefused:
         return None
-    return _small(photo)
-
-
-def _small(photo: Photo) -> bytes:
-    from PIL import Image
-
-    from cutvision.reports.annotated import picture_bytes
-
-    stored = photo.stored if photo.stored.itemsize == 1 else (photo.stored >> 8).astype("uint8")
-    picture = Image.fromarray(stored)
-    picture.thumbnail((SEEN_PX, SEEN_PX))
-    return picture_bytes(picture)

@@ -51,6 +51,7 @@ STATIC_KINDS = {".css": "text/css", ".svg": DRAWING}
 WORKSHEETS = {"miter": miter_worksheet, "square": square_worksheet}
 PAPERS: tuple[Paper, ...] = get_args(Paper)
 PDF = "application/pdf"
+NEWEST_ON_A_SHEET = 50
 # Labels of how the last run was decided.
 _JUDGED = {"leave": "within tolerance", "move": "out of tolerance"}
 # Drawings share one set of typefaces and settings.
@@ -240,10 +241,11 @@ def run_pdf(request: Request) -> Response:
 
 
 def jig_pdf(request: Request) -> Response:
-    """A jig's evidence sheet with all its runs."""
+    """A jig's evidence sheet with its last runs."""
     with open_book(bench_of(request).folder) as book:
         found = jig_of(request, book)
-        runs = book.runs(found.identity)
+        newest = book.look_through(found.identity, newest=NEWEST_ON_A_SHEET)
+        runs = [one for one in newest if isinstance(one, Run)]
         if not runs:
             raise NotFoundError
         made = _evidence_sheet(book, found, runs)

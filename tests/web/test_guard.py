@@ -138,7 +138,7 @@ def test_other_methods_are_refused(here: Visitor, method: str) -> None:
         "/static/style.css",
         "/style.css/%2e%2e%2fapp.py",
         "/%2e%2e/app.py",
-        "/" * 600,
+        "/a" * 300,
     ],
 )
 def test_no_path_leads_out(here: Visitor, path: str) -> None:

@@ -106,7 +106,7 @@ def _serve(line: Connection, work: Callable[[Any], Any], memory_limit_bytes: int
     """Do task after task, until the page ends."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the page ends this process itself
     _limit_memory(memory_limit_bytes)
-    with contextlib.suppress(EOFError, BrokenPipeError):
+    with contextlib.suppress(EOFError, OSError):  # the page is gone
         line.send("ready")
         while True:
             task = line.recv()

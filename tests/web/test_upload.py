@@ -58,6 +58,23 @@ def test_an_upload_without_a_size_is_counted(here: Visitor, bench: Bench, monkey
     assert left_over(bench) == []
 
 
+def test_what_stands_outside_every_field_is_counted_too(here: Visitor) -> None:
+    """A form that goes on for ever after its end is not read for ever."""
+    boundary, whole = multipart([*here.hidden("/jigs/new").items(), ("name", "x"), ("kind", "miter")])
+    sent = 0
+
+    async def endless() -> AsyncIterator[bytes]:
+        nonlocal sent
+        yield whole
+        while sent < 10_000_000:
+            sent += 10_000
+            yield b"\r\n" * 5_000
+
+    answered = here.ask("POST", "/jigs/new", headers=here.form_headers(boundary), content=endless())
+    assert answered.status_code == 413
+    assert sent < 1_000_000
+
+
 def test_too_many_photos_are_refused(here: Visitor, bench: Bench) -> None:
     """More than the page takes at a time."""
     photos = [(f"{n}.jpg", JPEG) for n in range(upload.MOST_PHOTOS + 1)]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
-from starlette.middleware import Middleware
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
@@ -90,11 +89,10 @@ def _fault(request: Request, error: Exception) -> Response:
     return _problem(request, 500, Problem(said, "The terminal in which the page was started says more."))
 
 
-def make_app(bench: Bench) -> Starlette:
-    """The page."""
+def make_app(bench: Bench) -> Guard:
+    """The page behind its door, which stands outside all else, so that a fault's answer passes it too."""
     app = Starlette(
         routes=ROUTES,
-        middleware=[Middleware(Guard, bench=bench)],
         exception_handlers={
             CutvisionError: _mendable,
             FormRefusedError: _form_refused,
@@ -105,4 +103,4 @@ def make_app(bench: Bench) -> Starlette:
         },
     )
     app.state.bench = bench
-    return app
+    return Guard(app, bench)

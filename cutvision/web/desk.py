@@ -15,7 +15,7 @@ from cutvision.logbook.recording import Recorded
 from cutvision.web.answering import Answer, Task
 from cutvision.web.worker import Worker, WorkerLostError
 
-MOST_WAITING = 6
+MOST_WAITING = 12
 MOST_REMEMBERED = 60
 
 

@@ -40,7 +40,7 @@ def is_loopback(address: str) -> bool:
 
 
 class Guard:
-    """Middleware: names of the host, pairing, origin of a change, and the headers of every answer."""
+    """Around the page: names of the host, pairing, origin of a change, and the headers of every answer."""
 
     def __init__(self, app: ASGIApp, bench: Bench) -> None:
         self.app = app

@@ -6,13 +6,13 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from starlette.applications import Starlette
 from web.visitor import PHONE, PORT, Visitor
 
 from cutvision.web.answering import answer
 from cutvision.web.app import make_app
 from cutvision.web.bench import Bench
 from cutvision.web.desk import Desk
+from cutvision.web.guard import Guard
 from cutvision.web.worker import Worker
 
 
@@ -33,19 +33,19 @@ def bench(tmp_path: Path, worker: Worker) -> Bench:
 
 
 @pytest.fixture
-def app(bench: Bench) -> Starlette:
+def app(bench: Bench) -> Guard:
     """The page itself."""
     return make_app(bench)
 
 
 @pytest.fixture
-def here(app: Starlette) -> Visitor:
+def here(app: Guard) -> Visitor:
     """A browser on this computer; it keeps no cookies."""
     return Visitor(app)
 
 
 @pytest.fixture
-def phone(app: Starlette, bench: Bench) -> Visitor:
+def phone(app: Guard, bench: Bench) -> Visitor:
     """A phone that is not paired, once phones are served."""
     bench.phone = PHONE
     return Visitor(app, PHONE, "192.168.1.77")

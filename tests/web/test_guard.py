@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
-from starlette.applications import Starlette
 from web.visitor import PHONE, PORT, Visitor, multipart, new_jig
 
 from cutvision.web.bench import Bench
+from cutvision.web.guard import Guard
 
 
 @pytest.mark.parametrize(
@@ -29,13 +31,13 @@ def test_this_computer_is_served_without_cookies(here: Visitor, host: str) -> No
     assert "set-cookie" not in answered.headers
 
 
-def test_a_foreign_computer_cannot_pass_for_this_one(app: Starlette) -> None:
+def test_a_foreign_computer_cannot_pass_for_this_one(app: Guard) -> None:
     """What comes from another address is not this computer, whatever name or header it brings."""
     stranger = Visitor(app, "127.0.0.1", "192.168.1.66")
     assert stranger.get("/", headers={"x-forwarded-for": "127.0.0.1"}).status_code == 421
 
 
-def test_a_phone_gets_nothing_before_it_is_asked_for(app: Starlette) -> None:
+def test_a_phone_gets_nothing_before_it_is_asked_for(app: Guard) -> None:
     """Until somebody asks for the phone no other address is answered."""
     assert Visitor(app, PHONE, "192.168.1.77").get("/pair").status_code == 421
 
@@ -111,6 +113,20 @@ def test_every_answer_carries_the_strict_headers(here: Visitor) -> None:
         assert "script-src" not in policy
         assert answered.headers["x-content-type-options"] == "nosniff"
         assert answered.headers["cache-control"] == "no-store"
+
+
+def test_a_faults_answer_carries_them_too(here: Visitor, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What goes wrong inside is told in a line, without a trace, and behind the same door."""
+
+    def broken(_self: object) -> bool:
+        raise RuntimeError("secret detail")
+
+    monkeypatch.setattr(Path, "exists", broken)
+    answered = here.get("/runs")
+    assert answered.status_code == 500
+    assert "RuntimeError" in answered.text
+    assert "secret detail" not in answered.text
+    assert answered.headers["content-security-policy"].startswith("default-src 'none'")
 
 
 def test_the_pages_need_no_exception_from_the_policy(here: Visitor) -> None:

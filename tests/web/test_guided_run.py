@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 
 import pytest
-from starlette.applications import Starlette
 from web.visitor import SAMPLES, Visitor, answered, multipart, new_jig
 
 from cutvision.jobs.registry import CORRECT
@@ -16,6 +15,7 @@ from cutvision.logbook.verification import verify
 from cutvision.reports.cautions import cautions
 from cutvision.reports.encoded import encoded
 from cutvision.web.bench import Bench
+from cutvision.web.guard import Guard
 from cutvision.web.render import page
 
 MITER = [(name, (SAMPLES / name).read_bytes()) for name in ("miter-1.jpg", "miter-2-turned.jpg")]
@@ -298,7 +298,7 @@ def test_the_answer_is_the_command_lines(here: Visitor, bench: Bench) -> None:
     assert all(line in shown for line in headline(recorded_correction(correction)))
 
 
-def test_pages_are_escaped_by_rule(app: Starlette) -> None:
+def test_pages_are_escaped_by_rule(app: Guard) -> None:
     """Every template escapes, and none marks anything as safe."""
     from cutvision.web.render import TEMPLATES, _templates
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import pytest
-from starlette.applications import Starlette
 from web.visitor import PHONE, PORT, Visitor, new_jig
 
 from cutvision.web import actions
 from cutvision.web import phone as phone_module
 from cutvision.web.bench import Bench
+from cutvision.web.guard import Guard
 from cutvision.web.pairing import MOST_WRONG, TOKEN_LASTS_S, WRONG_WITHIN_S, Pairing, TooManyGuessesError
 
 
@@ -81,7 +81,7 @@ def code_of(bench: Bench) -> str:
     return bench.new_code().partition("code=")[2]
 
 
-def test_a_phone_pairs_and_the_next_does_not(app: Starlette, phone: Visitor, bench: Bench) -> None:
+def test_a_phone_pairs_and_the_next_does_not(app: Guard, phone: Visitor, bench: Bench) -> None:
     """The code's page swaps the token for a strict cookie; a second phone with the same code is refused."""
     code = code_of(bench)
     paired = phone.post("/pair", {}, form=f"/pair?code={code}", headers={"referer": f"http://{PHONE}:{PORT}/pair"})

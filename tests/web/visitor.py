@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import Any
 
 import httpx
-from starlette.applications import Starlette
+
+from cutvision.web.guard import Guard
 
 PORT = 8317
 PHONE = "192.168.1.20"
@@ -22,7 +23,7 @@ SAMPLES = Path(__file__).parents[2] / "sample_images"
 class Visitor:
     """A browser as far as the page sees it. address: where it connects to. client: where it connects from."""
 
-    app: Starlette
+    app: Guard
     address: str = "127.0.0.1"
     client: str = "127.0.0.1"
     cookies: dict[str, str] = field(default_factory=dict)

@@ -12,7 +12,6 @@ from cutvision.cli.commands import Said, add
 from cutvision.cli.keeping import Keeping, raise_unkept, tell_kept
 from cutvision.cli.output import answer, answer_json, tell
 from cutvision.cli.shown import Drawn, ShownReadings, check_drawing, write_drawing
-from cutvision.errors import InputError
 
 app = typer.Typer(
     help="From readings of a test piece to how far, and which way, the fence must be moved.",
@@ -94,11 +93,10 @@ def _how(name: Any) -> Any:
 
 
 def _explain(found: Any, shown: ShownReadings, *, recorded: bool) -> None:
+    from cutvision.correction.explanation import explain
     from cutvision.reports.explanation_text import explanation_as_json, explanation_text
 
-    if found.explain is None:
-        raise InputError("There is no calculation to write out for these readings.", "Leave --explain out.")
-    explanation = found.explain(found.correction)
+    explanation = explain(found.correction, found.read)
     if shown.as_json:
         answer_json(explanation_as_json(explanation))
     else:

@@ -15,6 +15,7 @@ from cutvision.correction.edge_form import EdgeForm
 from cutvision.correction.jig import Jig
 from cutvision.correction.readings import SHUT_TO_MM
 from cutvision.correction.result import Correction, PieceRead
+from cutvision.correction.trace import DEG_PER_RAD, Tracer
 from cutvision.errors import InputError, Note
 from cutvision.uncertainty import Influence, Quantity, propagate, rectangular
 
@@ -42,13 +43,16 @@ def correct_direct(
     """
     _check_direct(jig, nominal_rad)
     sign = 1.0 if gap_at == "far" else -1.0
+    quantity = _wedge(gap, over).scaled(sign) + gauge
     excess = CornerExcess(
         method="direct",
         way="gap beside a square",
-        quantity=_wedge(gap, over).scaled(sign) + gauge,
+        quantity=quantity,
         first_order_rad=sign * gap.value / over.value,
         rule="gap / length x lever",
         cuts=0,
+        tracer=_wedge_traced(gap, over, quantity.value, sign, 1),
+        rule_formula=f"{'' if sign > 0 else '-'}gap / length",
         piece=PieceRead("gap", over.value),
     )
     notes = () if nominal_rad == 0 else (_leaning(jig, "The turn is the same if yours leans the other way."),)
@@ -69,6 +73,15 @@ def correct_by_protractor(
     """
     _check_direct(jig, nominal_rad)
     signed = _excess_on(reading, nominal_rad, _scale_of(reading.value, nominal_rad, scale))
+    tracer = Tracer()
+    tracer.give("shown", "what the protractor shows", math.degrees(reading.value), "deg")
+    other_way = math.isclose(signed.value, math.pi / 2 - nominal_rad - reading.value, abs_tol=1e-12)
+    true_rad = reading.value + signed.value if other_way else reading.value - signed.value
+    tracer.give("true", "what it would show at a true fence", math.degrees(true_rad), "deg")
+    words = "How much too large the angle between fence and blade is"
+    tracer.line(
+        words, "excess = true - shown" if other_way else "excess = shown - true", math.degrees(signed.value), "deg"
+    )
     excess = CornerExcess(
         method="direct",
         way="reading of a protractor",
@@ -76,6 +89,8 @@ def correct_by_protractor(
         first_order_rad=signed.value,
         rule="error in radians x lever",
         cuts=0,
+        tracer=tracer,
+        rule_formula=f"excess / {DEG_PER_RAD}",
     )
     other = "right" if jig.kept == "left" else "left"
     remedy = f"If yours leans the other way, the turn is the other too: say --square-on {other}."
@@ -157,13 +172,16 @@ def correct_facing(
         f"edges {form.words} where they touch",
     )
     sign = 1.0 if gap_at == "fence" else -1.0
+    quantity = (wedge.scaled(sign) + doubt).scaled(0.5)
     excess = CornerExcess(
         method="facing",
         way="two pieces face to face",
-        quantity=(wedge.scaled(sign) + doubt).scaled(0.5),
+        quantity=quantity,
         first_order_rad=sign * gap.value / over.value / 2,
         rule="gap / 2 / length x lever",
         cuts=2,
+        tracer=_wedge_traced(gap, over, quantity.value, sign, 2),
+        rule_formula=f"{'' if sign > 0 else '-'}gap / length / 2",
         piece=PieceRead("gap", over.value, fold=2),
     )
     return correct_from_excess(excess, jig)
@@ -217,13 +235,17 @@ def correct_frame(
     opening = opening.with_influence(shut, math.sqrt(sides - 1) * rectangular(shut_to_mm) / face_mm)
     source = f"{2 * sides} cuts {form.words}"
     doubt = saw_doubt(math.sqrt(2 * sides) * form.direction_rad(face_mm), source)
+    quantity = (opening.scaled(sign) + doubt).scaled(1 / (2 * sides))
+    minus = "-" if sign < 0 else ""
     excess = CornerExcess(
         method="frame",
         way="last joint of a frame",
-        quantity=(opening.scaled(sign) + doubt).scaled(1 / (2 * sides)),
+        quantity=quantity,
         first_order_rad=sign * gap.value / (stock.value / math.cos(nominal_rad)) / (2 * sides),
         rule=f"gap / joint's length / {2 * sides} x lever",
         cuts=2 * sides,
+        tracer=_frame_traced(gap, stock, sides, quantity.value, sign),
+        rule_formula=f"{minus}gap / (stock_width / cos(180 / sides)) / (2 x sides)",
         piece=PieceRead("last joint", stock.value, fold=2 * sides),
     )
     lean = "right" if jig.kept == "left" else "left"
@@ -240,6 +262,41 @@ def correct_frame(
         ),
     )
     return correct_from_excess(excess, jig, nominal_rad, notes)
+
+
+def _wedge_traced(gap: Quantity, over: Quantity, excess_rad: float, sign: float, times: int) -> Tracer:
+    tracer = Tracer()
+    tracer.give("gap", "gap", gap.value, "mm")
+    tracer.give("length", "length from where the edges touch to the gap", over.value, "mm")
+    wedge = math.degrees(math.atan(gap.value / over.value))
+    tracer.line("The angle that opens", "opening = atan(gap / length)", wedge, "deg")
+    shows = f"It shows{' twice' if times == 2 else ''} how much too large the angle between fence and blade is"
+    minus = "-" if sign < 0 else ""
+    part = f" / {times}" if times > 1 else ""
+    words = f"{shows}{', the other way' if minus else ''}"
+    tracer.line(words, f"excess = {minus}opening{part}", math.degrees(excess_rad), "deg")
+    return tracer
+
+
+def _frame_traced(gap: Quantity, stock: Quantity, sides: int, excess_rad: float, sign: float) -> Tracer:
+    tracer = Tracer()
+    tracer.give("gap", "gap at the last joint, how much wider at one end than at the other", gap.value, "mm")
+    tracer.give("stock_width", "width of the sides", stock.value, "mm")
+    tracer.give("sides", "count of the sides", float(sides), "")
+    miter_rad = math.pi / sides + excess_rad
+    words = "Miter of the cuts as they are"
+    tracer.give(
+        "over",
+        "what each cut is over a true one, found by trying until it comes out below as the excess",
+        math.degrees(excess_rad),
+        "deg",
+    )
+    tracer.line(words, "miter = 180 / sides + over", math.degrees(miter_rad), "deg")
+    tracer.line("Length of a joint", "joint_length = stock_width / cos(miter)", stock.value / math.cos(miter_rad), "mm")
+    minus = "-" if sign < 0 else ""
+    words = f"Both halves of the opening hold the errors of {2 * sides} cuts{', which are short' if minus else ''}"
+    tracer.line(words, f"excess = {minus}asin(gap / 2 / joint_length) / sides", math.degrees(excess_rad), "deg")
+    return tracer
 
 
 def _own(quantity: Quantity, whose: str) -> Quantity:

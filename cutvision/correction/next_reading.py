@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from cutvision.correction.angle_error import Kept
 from cutvision.correction.result import Candidate, Correction, NextReading, PieceRead, ReadingName, Same
 
 
@@ -64,7 +65,8 @@ def _reading(name: ReadingName, correction: Correction, error_rad: float) -> flo
     if piece is None or name in angles:
         return angles[name]
     if name == "legs":
-        return _legs_difference(piece, correction, fence_leg, error_rad)
+        left_mm, right_mm = legs_of(piece, correction.kept, correction.nominal_rad, error_rad)
+        return left_mm - right_mm
     if name == "widths":
         return piece.size_mm * math.tan(taper)
     if name == "gap":
@@ -89,14 +91,16 @@ def _taper_per_excess(turns: int | None) -> int:
     return 4 if turns is None or turns == 4 else -2
 
 
-def _legs_difference(piece: PieceRead, correction: Correction, fence_leg: float, error_rad: float) -> float:
-    """Left less right leg, by the sine rule: each leg lies opposite the other's angle.
+def legs_of(piece: PieceRead, kept: Kept | None, nominal_rad: float, error_rad: float) -> tuple[float, float]:
+    """Left and right leg, in mm, that a fence so far off cuts, by the sine rule: each lies opposite the other's angle.
 
     Of a piece with as long a fence leg; when nobody said which that is, of one with as long a cut.
     """
     apart = math.pi - piece.corner_rad
-    if correction.kept is None:
+    if kept is None:
         left = apart / 2 + error_rad
-        return piece.size_mm * (math.sin(apart - left) - math.sin(left)) / math.sin(piece.corner_rad)
-    end_leg_mm = piece.size_mm * math.sin(fence_leg) / math.sin(apart - fence_leg)
-    return (end_leg_mm - piece.size_mm) * (1 if correction.kept == "left" else -1)
+        scale = piece.size_mm / math.sin(piece.corner_rad)
+        return scale * math.sin(apart - left), scale * math.sin(left)
+    fence_leg = math.pi / 2 - nominal_rad - (-error_rad if kept == "right" else error_rad)
+    end_mm = piece.size_mm * math.sin(fence_leg) / math.sin(apart - fence_leg)
+    return (end_mm, piece.size_mm) if kept == "left" else (piece.size_mm, end_mm)

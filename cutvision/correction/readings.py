@@ -387,7 +387,7 @@ def _by_hand(mean: Quantity, where: str, care: ReadingCare) -> Quantity:
     """With what one reading repeats to; of a mean that carries its scatter, with what the display hides."""
     if mean.components:
         step_mm = care.tool.step_mm
-        step = Influence(f"step/{where}", "reading", source=f"shown in steps of {step_mm:g} mm")
+        step = Influence(f"step/{where}", "resolution", source=f"shown in steps of {step_mm:g} mm")
         return mean.with_influence(step, resolution(step_mm))
     read_to = care.one_reading_mm
     by_hand = Influence(f"reading/{where}", "reading", source=f"one reading repeats to {read_to:g} mm")

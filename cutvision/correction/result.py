@@ -10,6 +10,7 @@ from cutvision.correction.angle_error import AngleError, Kept
 from cutvision.correction.decision import Decision
 from cutvision.correction.fence_geometry import Direction, End, FenceGeometry, FenceKind, ScrewTurn
 from cutvision.correction.fence_move import FenceMove, Side, Turn
+from cutvision.correction.trace import Trace
 from cutvision.errors import Note
 from cutvision.uncertainty import Quantity
 
@@ -59,13 +60,14 @@ class PieceRead:
     kind: the "legs" of a triangle whose leg at the fence is size_mm long, or whose cut is when nobody said which leg
     lay there; "widths" size_mm apart; a "gap" at size_mm from where the edges touch, opening by fold times the fence's
     error; the gap at a frame's "last joint", of sides size_mm wide, opening by fold times it. corner_rad: of the
-    triangle.
+    triangle. width_mm: of the piece, when the shop's rule takes that for the mean leg.
     """
 
     kind: Literal["legs", "widths", "gap", "last joint"]
     size_mm: float
     fold: int = 1
     corner_rad: float = math.pi / 2
+    width_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,11 +153,11 @@ class NextReading:
 
     name: ReadingName
     unit: Literal["mm", "rad"]
-    same: Same
     now: float
     after: float
     bound: float
     wrong_way: float
+    same: Same = "nothing"
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,6 +188,7 @@ class Correction:
     nominal_rad: of the cut, as shops say it, from a square cut (0 for a square cut). turns: of the board, for a square
     cut. piece: what was read on the piece; None when a photo gave its angles. arms: of a V, when both were looked at;
     the error is then the V's as a whole, their mean, and each candidate trues one arm; uncured: what that leaves.
+    trace: how the error was computed, step by step.
     plan: the move as it is done, whatever the decision; None when nothing is to be turned, or when it hangs on a kept
     side that nobody said (a photo of a miter).
     """
@@ -204,6 +207,7 @@ class Correction:
     piece: PieceRead | None = None
     arms: VArms | None = None
     uncured: VAngle | None = None
+    trace: Trace | None = None
     plan: MovePlan | None = None
 
     @property

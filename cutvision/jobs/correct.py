@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from cutvision.jobs.fence import FenceSaid, JointSaid, ShimsSaid
 
 if TYPE_CHECKING:
     from cutvision.correction import Assumption, Correction
-    from cutvision.correction.explanation import Explanation
+    from cutvision.correction.explanation import Readings
     from cutvision.correction.feeler_stack import StackAdvice
     from cutvision.correction.joint import JointPreview
 
@@ -20,14 +20,15 @@ class CorrectResult:
     """What a correction comes to.
 
     assumed: the defaults that it rests on. shims: the stack for the move, when shims were given. joints: of a frame cut
-    at this fence, when one was asked about. explain: writes the calculation out; None where there is none to write.
+    at this fence, when one was asked about. read: the readings behind the numbers of the correction's trace, by their
+    names, for the calculation line by line.
     """
 
     correction: Correction
     assumed: tuple[Assumption, ...] = ()
     shims: StackAdvice | None = None
     joints: JointPreview | None = None
-    explain: Callable[[Correction], Explanation] | None = None
+    read: Mapping[str, Readings] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,7 +39,7 @@ class CorrectSaid(FenceSaid, ShimsSaid, JointSaid):
         self,
         correction: Correction,
         assumed: tuple[Assumption, ...],
-        explain: Callable[[Correction], Explanation] | None = None,
+        read: Mapping[str, Readings] | None = None,
     ) -> CorrectResult:
         """The correction with what else was asked. Raises InputError for options at odds."""
-        return CorrectResult(correction, assumed, self.stack(correction), self.joints(correction), explain)
+        return CorrectResult(correction, assumed, self.stack(correction), self.joints(correction), read or {})

@@ -97,8 +97,6 @@ class Arms(CorrectSaid, RepeatsSaid, CaliperSaid, BlankSaid):
 def run_arms(asked: Arms) -> CorrectResult:
     """The V from one piece of each arm. Raises InputError in the option's name."""
     from cutvision.correction import assumptions, correct_arms_from_legs, outliers, typed_corner, typed_legs
-    from cutvision.correction.explained_ways import explain_arms
-    from cutvision.correction.miter import is_45
     from cutvision.correction.v_arms import LegPair
 
     if asked.left_arm_angle is not None or asked.right_arm_angle is not None:
@@ -131,13 +129,10 @@ def run_arms(asked: Arms) -> CorrectResult:
         edge_form=care.edge_form,
     )
     longest_mm = max(leg.value for pair in pairs for leg in pair)
-    explain = None
-    if is_45(nominal_rad):
-        explain = lambda found: explain_arms(found, (values[0], values[1]), (values[2], values[3]), corner_rad)  # noqa: E731
     return asked.result(
         noted(correction, outliers(read, care)),
         tuple(assumptions(care, "legs", longest_mm, all_repeated=all(len(leg) > 1 for leg in values))),
-        explain,
+        {option.replace(" ", "_"): readings for option, readings in read.items()},
     )
 
 

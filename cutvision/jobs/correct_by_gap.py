@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Annotated, ClassVar, Literal
 
@@ -76,7 +77,6 @@ def run_direct(asked: Direct) -> CorrectResult:
         typed_gauge,
         typed_protractor,
     )
-    from cutvision.correction.explained_ways import explain_direct, explain_protractor
 
     care = asked.care(square_to=asked.square_to, reading_to=asked.reading_to)
     nominal_rad = angle(asked.nominal, "--nominal", zero=True) or 0.0
@@ -90,7 +90,7 @@ def run_direct(asked: Direct) -> CorrectResult:
         return asked.result(
             correct_by_protractor(shown, typed_gauge(care), jig, nominal_rad, asked.reading_from),
             tuple(gap_assumptions(care, "protractor")),
-            lambda found: explain_protractor(found, readings),
+            {"shown": [math.degrees(reading) for reading in readings]},
         )
     if asked.reading_from is not None or asked.reading_to is not None:
         raise InputError("--reading-from and --reading-to are about --reading, which is not given.", "Leave them out.")
@@ -104,7 +104,7 @@ def run_direct(asked: Direct) -> CorrectResult:
             typed_gap(gaps, care), typed_distance(overs, "over", care), gap_at, typed_gauge(care), jig, nominal_rad
         ),
         tuple(gap_assumptions(care, "direct")),
-        lambda found: explain_direct(found, gaps, overs, gap_at),
+        {"gap": gaps, "length": overs},
     )
 
 
@@ -134,7 +134,6 @@ class Facing(CorrectSaid, RepeatsSaid, GapSaid):
 def run_facing(asked: Facing) -> CorrectResult:
     """The fence from two pieces face to face. Raises InputError in the option's name."""
     from cutvision.correction import correct_facing, gap_assumptions, typed_distance, typed_gap
-    from cutvision.correction.explained_ways import explain_facing
 
     care = asked.care(edge_form=asked.edge_form, pieces=asked.count())
     gaps, overs = parse_lengths(asked.gap, "--gap", zero=True), parse_lengths(asked.over, "--over")
@@ -147,7 +146,7 @@ def run_facing(asked: Facing) -> CorrectResult:
             edge_form=care.edge_form,
         ),
         tuple(gap_assumptions(care, "facing")),
-        lambda found: explain_facing(found, gaps, overs, asked.gap_at),
+        {"gap": gaps, "length": overs},
     )
 
 
@@ -189,7 +188,6 @@ class Frame(CorrectSaid, RepeatsSaid, GapSaid):
 def run_frame(asked: Frame) -> CorrectResult:
     """The fence from a frame's last joint. Raises InputError in the option's name."""
     from cutvision.correction import correct_frame, gap_assumptions, typed_distance, typed_gap
-    from cutvision.correction.explained_ways import explain_frame
     from cutvision.correction.joint import frame_miter
     from cutvision.correction.readings import SHUT_TO_MM
 
@@ -206,5 +204,5 @@ def run_frame(asked: Frame) -> CorrectResult:
             shut_to_mm=SHUT_TO_MM if care.shut_to_mm is None else care.shut_to_mm,
         ),
         tuple(gap_assumptions(care, "frame")),
-        lambda found: explain_frame(found, gaps, stocks, asked.sides, asked.gap_at),
+        {"gap": gaps, "stock_width": stocks},
     )

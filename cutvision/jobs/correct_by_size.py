@@ -51,7 +51,7 @@ def run_miter(asked: Miter) -> CorrectResult:
         typed_legs,
         typed_legs_by_difference,
     )
-    from cutvision.correction.explained_ways import Zeroed, explain_legs
+    from cutvision.correction.explanation import Readings, Zeroed
 
     care = asked.care(asked.tips, asked.corner_to, asked.count())
     read = Pair(("left leg", "--left-leg", asked.left_leg), ("right leg", "--right-leg", asked.right_leg))
@@ -76,11 +76,14 @@ def run_miter(asked: Miter) -> CorrectResult:
     )
     longest_mm = max(left.value, right.value)
     assumed = assumptions(care, "legs", longest_mm, all_repeated=read.all_repeated(difference))
-    zeroed = None if difference is None else Zeroed(difference, known_larger=shorter != known_leg)
+    legs: dict[str, Readings] = {"left_leg": lefts, "right_leg": rights}
+    if difference is not None:
+        missing = "right_leg" if known_leg == "left" else "left_leg"
+        legs[missing] = Zeroed(f"{known_leg}_leg", difference, known_larger=shorter != known_leg)
     return asked.result(
         noted(correction, outliers(read.readings(difference), care)),
         tuple(assumed),
-        lambda found: explain_legs(found, lefts, rights, corner_rad, width_mm, zeroed),
+        legs,
     )
 
 
@@ -123,7 +126,7 @@ def run_square(asked: Square) -> CorrectResult:
         typed_widths,
         typed_widths_by_difference,
     )
-    from cutvision.correction.explained_ways import Zeroed, explain_widths
+    from cutvision.correction.explanation import Readings, Zeroed
 
     care = asked.care(pieces=asked.count())
     read = Pair(
@@ -148,9 +151,12 @@ def run_square(asked: Square) -> CorrectResult:
     )
     longest_mm = max(at.value, far.value)
     assumed = assumptions(care, "widths", longest_mm, all_repeated=read.all_repeated(difference))
-    zeroed = None if difference is None else Zeroed(difference, known_larger=wider == known_end)
+    widths: dict[str, Readings] = {"fence_end": ats, "far_end": fars, "spacing": distances}
+    if difference is not None:
+        known, missing = ("fence_end", "far_end") if known_end == "fence" else ("far_end", "fence_end")
+        widths[missing] = Zeroed(known, difference, known_larger=wider == known_end)
     return asked.result(
         noted(correction, outliers(read.readings(difference), care)),
         tuple(assumed),
-        lambda found: explain_widths(found, ats, fars, distances, zeroed),
+        widths,
     )

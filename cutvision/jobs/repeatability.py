@@ -18,9 +18,6 @@ from cutvision.units import parse_angle, parse_angles
 if TYPE_CHECKING:
     from cutvision.correction.spread_study import PieceAngle, SpreadStudy
 
-# What one photo's own noise, dust and fit leave: other pieces, other photos, other errors.
-_OF_EACH_PIECE = ("edge points", "pixel and tone residual", "tilt of the piece", "mapping", "photo to photo")
-
 
 @dataclass(frozen=True, kw_only=True)
 class Repeatability(PhotosSaid):
@@ -115,7 +112,7 @@ def _photographed(asked: Repeatability, progress: Progress) -> Sequence[PieceAng
                 )
             seen[photo.sha256] = photo.file
         quantity = measurement.quantities[name]
-        own = [part for one, part in quantity.components.items() if one.name in _OF_EACH_PIECE]
+        own = [part for one, part in quantity.components.items() if one.row.shared_by == "photo"]
         found.append(
             PieceAngle(
                 ", ".join(path.name for path in paths),

@@ -6,11 +6,13 @@ import math
 from typing import Literal, TypedDict
 
 from cutvision.correction import Correction
-from cutvision.correction.explanation import Departure, Explanation, SectionName, Step, StepUnit
+from cutvision.correction.explanation import Departure, Explanation, SectionName, Step
+from cutvision.correction.trace import StepUnit
 from cutvision.reports.cautions import Topic, cautions
 from cutvision.reports.columns import COLUMNS, bullets, wrap
-from cutvision.reports.correction_json import CorrectionJson, correction_as_json
-from cutvision.reports.correction_text import answer_lines, note_lines
+from cutvision.reports.encode import Json
+from cutvision.reports.objects import correction_object
+from cutvision.reports.says_correction import headline, note_lines, sure_lines
 from cutvision.units import MM_PER_INCH
 
 SCHEMA: Literal["cutvision/explanation/1"] = "cutvision/explanation/1"
@@ -18,7 +20,7 @@ _TITLES: dict[SectionName, str] = {
     "readings": "The readings",
     "error": "The fence's error",
     "move": "The move",
-    "bound": "How sure that is (p and u in thousandths of a degree, mdeg)",
+    "bound": "How sure that is (each part in thousandths of a degree, mdeg)",
     "decision": "What to do",
     "shop rule": "The shop's rule beside it",
 }
@@ -29,7 +31,7 @@ _INDENT = " " * 4
 class GivenJson(TypedDict):
     """What the calculation starts from; `value` as it is written, in `unit`."""
 
-    letter: str
+    name: str
     words: str
     value: float
     unit: str
@@ -69,7 +71,7 @@ class ExplanationJson(TypedDict):
     given: list[GivenJson]
     sections: list[SectionJson]
     shop_rule_departs: list[DepartureJson]
-    correction: CorrectionJson
+    correction: Json
 
 
 def explanation_text(explanation: Explanation) -> str:
@@ -79,7 +81,7 @@ def explanation_text(explanation: Explanation) -> str:
     if correction.decision.action in {"cannot-tell", "needs-kept"}:
         topics = ("photo", *topics)
     blocks = [
-        "\n".join(wrap(line) for line in answer_lines(correction)),
+        "\n".join(wrap(line) for line in (*headline(correction), *sure_lines(correction))),
         _given_block(explanation),
         *_section_blocks(explanation),
         _departures(explanation.departures),
@@ -94,7 +96,7 @@ def explanation_as_json(explanation: Explanation) -> ExplanationJson:
     return {
         "schema": SCHEMA,
         "given": [
-            {"letter": given.letter, "words": given.words, "value": given.number.value, "unit": given.unit}
+            {"name": given.name, "words": given.words, "value": given.number.value, "unit": given.unit}
             for given in explanation.givens
         ],
         "sections": [
@@ -123,7 +125,7 @@ def explanation_as_json(explanation: Explanation) -> ExplanationJson:
             }
             for departure in explanation.departures
         ],
-        "correction": correction_as_json(explanation.correction),
+        "correction": correction_object(explanation.correction),
     }
 
 
@@ -132,7 +134,7 @@ def _given_block(explanation: Explanation) -> str:
     for given in explanation.givens:
         inches = f" ({given.number.value / MM_PER_INCH:.4f} in)" if given.unit == "mm" else ""
         unit = f" {given.unit}" if given.unit else ""
-        lines.append(wrap(f"{given.words}", f"  {given.letter:3} = {given.number.text + unit + inches:30}"))
+        lines.append(wrap(given.words, f"  {given.name.replace('_', ' ')} = {given.number.text}{unit}{inches}: "))
     return "\n".join(lines)
 
 

@@ -160,7 +160,7 @@ class _Reader:
         except UnicodeDecodeError:
             raise FormRefusedError(400, "A field is not UTF-8 text.") from None
         if self.parts == 1 and not hmac.compare_digest(text.encode(), self.token.encode()):
-            raise FormRefusedError(403, "The page was opened before it was started anew. Open it again.")
+            raise FormRefusedError(403, "The page was started again since you opened it. Open it again.")
         self.values[part.name] = text
 
     def end(self) -> None:

@@ -98,7 +98,7 @@ def _corrected(task: Task, asked: Any, found: CorrectResult) -> Answer:
 
     correction, checked = task.recorder.answered(found.correction)
     assert correction is not None  # noqa: S101  one was given
-    found = replace(found, correction=correction, shims=asked.stack(correction), explain=None)
+    found = replace(found, correction=correction, shims=asked.stack(correction))
     how = how_to_read(correction.method, correction.way)
     report = correction_report(correction, found.assumed, shims=found.shims, joints=found.joints, how=how)
     return Answer(

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from web.visitor import PHONE, PORT, Visitor, multipart, new_jig
 
+from cutvision.web.app import ROUTES
 from cutvision.web.bench import Bench
 from cutvision.web.guard import Guard
 
@@ -92,6 +93,21 @@ def test_a_form_without_its_token_is_refused(here: Visitor, bench: Bench, token:
     """A wrong form token changes nothing."""
     assert here.post("/jigs/new", {"token": token, "name": "x", "kind": "miter"}).status_code == 403
     assert not bench.folder.exists()
+
+
+CHANGES = sorted(route.path for route in ROUTES if "POST" in (route.methods or ()))
+
+
+@pytest.mark.parametrize("path", CHANGES)
+def test_no_address_takes_a_change_without_origin_and_token(here: Visitor, path: str) -> None:
+    """Whatever takes a form asks for both, before it looks at anything else."""
+    there = path.replace("{jig}", "x").replace("{way}", "miter").replace("{run:int}", "1")
+    once = "0123456789abcdef"
+    assert here.post(there, {"token": "wrong", "once": once}, form="").status_code == 403
+    right = here.hidden("/jigs/new")
+    foreign = {"origin": "http://evil.example"}
+    assert here.post(there, right, form="", headers=foreign).status_code == 403
+    assert here.post(there, right, form="").status_code != 403 or path == "/pair"
 
 
 def test_one_sessions_form_token_is_no_others(here: Visitor, phone: Visitor, bench: Bench) -> None:

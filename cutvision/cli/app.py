@@ -29,6 +29,7 @@ class TopDoors(Doors):
         Door("joint", "cutvision.cli.joint", "What an error of the cut means in the joints of a frame.", _CUT),
         Door("target", "cutvision.cli.target", "The reference sheet: make it, and check what the printer did.", _CUT),
         Door("measure", "cutvision.cli.measure", "From photos of an offcut to its angles and the fence move.", _READ),
+        Door("serve", "cutvision.cli.serve", "The bench page: photos from your phone, the answer on it.", _READ),
         Door("camera", "cutvision.cli.camera", "Calibrate a camera, for narrower uncertainties.", _READ),
         Door("correct", "cutvision.cli.correct", "From caliper or feeler-gauge readings to the fence move.", _DECIDE),
         Door("compare", "cutvision.cli.compare", "Caliper against photo: do they agree, what do both say.", _DECIDE),

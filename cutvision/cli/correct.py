@@ -9,7 +9,7 @@ import typer
 
 from cutvision.cli import steps
 from cutvision.cli.commands import Said, add
-from cutvision.cli.keeping import Keeping, drawn_move, kept_lines, raise_unkept, tell_kept
+from cutvision.cli.keeping import Keeping, raise_unkept, tell_kept
 from cutvision.cli.output import answer, answer_json, tell
 from cutvision.cli.shown import Drawn, ShownReadings, check_drawing, write_drawing
 
@@ -30,11 +30,12 @@ def _handler(name: str) -> Any:
 
 def answer_of(name: str, asked: Any, said: Said, shown: ShownReadings, drawn: Drawn, keeping: Keeping) -> None:
     """Compute, draw, record and print one correction."""
-    from cutvision.cli.encoded import encoded
     from cutvision.jobs.registry import CORRECT
+    from cutvision.reports.encoded import encoded
     from cutvision.reports.reading_help import how_to_read
     from cutvision.reports.says_check import checked_report
     from cutvision.reports.says_correction import correction_report
+    from cutvision.reports.says_kept import drawn_move, kept_lines
     from cutvision.reports.terminal import to_terminal
 
     check_drawing(drawn.drawing, "--drawing")

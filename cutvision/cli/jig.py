@@ -13,13 +13,14 @@ from typing import Annotated, Any
 import typer
 
 from cutvision.cli.commands import Said, add
-from cutvision.cli.jigs import ENDING, read_text
-from cutvision.cli.keeping import WithJig, words
+from cutvision.cli.jigs import read_text
+from cutvision.cli.keeping import WithJig
 from cutvision.cli.output import answer, answer_json, tell, tell_problem
 from cutvision.errors import InputError
 from cutvision.files import write_output
 from cutvision.jobs.jig_new import JigSaid, jig_from
 from cutvision.jobs.said import FILE, NAME, Say, request
+from cutvision.logbook.naming import name_of_jig
 from cutvision.reports.columns import wrap
 
 app = typer.Typer(
@@ -28,7 +29,6 @@ app = typer.Typer(
     rich_markup_mode=None,
     add_completion=False,
 )
-LONGEST_NAME = 80
 # Asked in a terminal, in this order: the key, the question, and for which kind.
 QUESTIONS: tuple[tuple[str, str, str], ...] = (
     ("fence-length", "From the fence's pivot to where it is pushed (such as 380mm; a V: from foot to foot)", ""),
@@ -171,19 +171,6 @@ def retire(
     with opened(logbook) as book:
         found = book.retire_jig(jig, datetime.now(UTC), back=back)
     answer(wrap(f"'{found.name}' is {'retired' if found.retired else 'in use'}; its runs stay in the logbook."))
-
-
-def name_of_jig(text: str) -> str:
-    """A jig's name. Raises InputError for one that `--jig` would take for a file."""
-    called = words(text, "The jig's name")
-    if not called:
-        raise InputError("The jig has no name.", "Type a word or two after `cutvision jig new`.")
-    if "/" in called or "\\" in called or called.lower().endswith(ENDING) or len(called) > LONGEST_NAME:
-        raise InputError(
-            f"'{called}' is no name for a jig in the logbook: --jig would take it for a file.",
-            f"Give it a word or two without slashes and without {ENDING} at the end.",
-        )
-    return called
 
 
 def _ask(asked: JigSaid, check_name: Callable[[str], object] | None) -> JigSaid:

@@ -8,17 +8,16 @@ from typing import TYPE_CHECKING
 from cutvision.cli.output import tell
 from cutvision.errors import InputError
 from cutvision.files import read_bounded
+from cutvision.logbook.naming import JIG_FILE_ENDING
 from cutvision.reports.columns import wrap
 
 if TYPE_CHECKING:
     from cutvision.jobs.jig import KnownJig
 
-ENDING = ".toml"
-
 
 def names_a_file(value: str) -> bool:
     """Whether `--jig` names a file: it has a slash, ends in .toml, or is there; else it is a name in the logbook."""
-    return "/" in value or "\\" in value or value.lower().endswith(ENDING) or _is_file(value)
+    return "/" in value or "\\" in value or value.lower().endswith(JIG_FILE_ENDING) or _is_file(value)
 
 
 def known_jig(value: str, logbook: Path | None, *, corner_asked: bool = False) -> KnownJig:
@@ -32,24 +31,18 @@ def known_jig(value: str, logbook: Path | None, *, corner_asked: bool = False) -
 
     if names_a_file(value):
         return KnownJig(read_jig_file(read_text(Path(value)), value), value)
-    from cutvision.logbook.book import open_book
+    from cutvision.logbook.known import jig_in_book
     from cutvision.logbook.place import place_of_book
-    from cutvision.logbook.squared import squared_corner
 
     try:
-        with open_book(place_of_book(logbook)) as book:
-            jig = book.jig(value)
-            squared = squared_corner(book, jig)
+        found = jig_in_book(place_of_book(logbook), value, corner_asked=corner_asked)
     except InputError as problem:
-        example = f"{value or 'sled'}{ENDING}"
+        example = f"{value or 'sled'}{JIG_FILE_ENDING}"
         problem.remedy += f" A jig's file is named with its ending, such as {example}; cutvision jig new writes one."
         raise
-    beside = {}
-    if squared is not None and corner_asked:
-        tell(wrap(squared.told))
-        if squared.corner_text:
-            beside = {"corner": squared.corner_text, "corner-to": squared.within_text}
-    return KnownJig(read_jig_file(jig.text, value), value, jig.name, beside)
+    if found.told:
+        tell(wrap(found.told))
+    return found.jig
 
 
 def _is_file(value: str) -> bool:

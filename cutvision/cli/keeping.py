@@ -16,12 +16,8 @@ from cutvision.reports.columns import wrap
 
 if TYPE_CHECKING:
     from cutvision.cli.commands import Said
-    from cutvision.correction import Correction
-    from cutvision.logbook.evidence import NewFile
     from cutvision.logbook.recording import Recorded, Recorder
-    from cutvision.logbook.records import Run
 
-LONGEST = 1000
 KEPT = "What the logbook keeps beside it"
 DAY = Kind("DAY", "2026-11-25", lambda _text, _what: None)
 JIG = Say(
@@ -84,6 +80,7 @@ class Keeping(WithJig):
         if self.no_record or self.jig is None or names_a_file(self.jig):
             self._refuse_idle()
             return None
+        from cutvision.logbook.naming import words
         from cutvision.logbook.place import place_of_book
         from cutvision.logbook.recording import day_of, inputs_of, recorder
         from cutvision.logbook.records import Conditions
@@ -123,23 +120,10 @@ class Keeping(WithJig):
             )
 
 
-def kept_lines(recorded: Recorded | None, *, checked: bool = False) -> tuple[str, ...]:
-    """What became of the recording, in words; nothing when there was none, or it went wrong.
-
-    checked: whether the answer says already how the fence moved.
-    """
-    if recorded is None or recorded.run is None:
-        return ()
-    from cutvision.reports.logbook_text import asked_words
-
-    name = recorded.run.jig_name
-    line = f"Recorded as run {recorded.run.number} of '{name}'. {asked_words(recorded.asked)}".strip()
-    warned = "" if checked or recorded.before is None else _wrong_way(recorded.before, recorded.run)
-    return (f"{line} {warned}".strip(),)
-
-
 def tell_kept(recorded: Recorded | None) -> None:
     """Say it on standard error, with the cautions where a cut is asked for."""
+    from cutvision.reports.says_kept import kept_lines
+
     for line in kept_lines(recorded):
         tell(wrap(line))
     if recorded is not None and recorded.asked:
@@ -152,32 +136,6 @@ def raise_unkept(recorded: Recorded | None) -> None:
     """Raise InputError when the run could not be recorded."""
     if recorded is not None and recorded.problem is not None:
         raise recorded.problem
-
-
-def _wrong_way(before: Run, now: Run) -> str:
-    """A warning when the move set after the run before turned the fence away from true; else nothing."""
-    if not before.moves:
-        return ""
-    from cutvision.logbook.answers import answers_of
-    from cutvision.reports.says_steps import last_move_sentence
-
-    try:
-        found = answers_of((before, now))
-    except InputError:
-        return ""  # one of the two does not show the fence's error
-    if found.last_move is None or found.last_move.verdict != "wrong way":
-        return ""
-    return f"{last_move_sentence(found.last_move, found.answers[-1])} See: cutvision log response '{now.jig_name}'."
-
-
-def drawn_move(correction: Correction | None) -> tuple[NewFile, ...]:
-    """The drawing of the move, to be kept with the run; nothing when there is no move to make."""
-    from cutvision.logbook.evidence import NewFile
-    from cutvision.reports.figure import figure_bytes
-    from cutvision.reports.saw_drawing import saw_drawing
-
-    figure = None if correction is None else saw_drawing(correction)
-    return () if figure is None else (NewFile("move.png", "drawing", figure_bytes(figure, "png")),)
 
 
 @contextlib.contextmanager
@@ -203,14 +161,3 @@ def refusals_kept(recorder: Recorder | None, photos: Sequence[Path], camera: Pat
                 tell_problem(recorded.problem)
             tell_kept(recorded)
         raise
-
-
-def words(text: str | None, option: str) -> str:
-    """What was typed, for people; empty when nothing was. Raises InputError for signs a terminal would obey."""
-    plain = " ".join((text or "").split())
-    if len(plain) > LONGEST or not plain.isprintable():
-        raise InputError(
-            f"{option} is too long, or holds a sign that cannot be shown.",
-            f"Use letters, figures and points, at most {LONGEST} of them.",
-        )
-    return plain

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from cutvision.cli.force import Force
-from cutvision.cli.keeping import words
 from cutvision.cli.output import answer, answer_json, tell, tell_problem
 from cutvision.errors import InputError
 from cutvision.files import write_output
+from cutvision.logbook.naming import words
 from cutvision.reports.columns import wrap
 from cutvision.version import __version__
 
@@ -181,32 +181,16 @@ def move(
 
     cutvision log move 12 --set 0.5mm --turn clockwise --fence-state fastened
     """
-    from cutvision.jobs.said import length
-    from cutvision.logbook.recording import day_of
-    from cutvision.logbook.records import MoveSet
-    from cutvision.reports.logbook_text import asked_words, move_words, with_cautions
+    from cutvision.jobs.said import request
+    from cutvision.logbook.moved import MoveSaid, move_of
+    from cutvision.reports.logbook_text import moved_words, with_cautions
 
-    distance_mm = length(set_to, "--set", zero=True) or 0.0
-    if distance_mm and turn is None:
-        raise InputError(
-            "--set says how far the fence was moved, but not which way.", "Give --turn clockwise or counterclockwise."
-        )
-    if not distance_mm and fence_state is None:
-        raise InputError(
-            "Nothing was set: --set is 0 and --fence-state is not given.",
-            "Give the move as it was set, or --fence-state when the fence was only clamped, tacked or fastened.",
-        )
-    done = MoveSet(now(), distance_mm, turn if distance_mm else None, fence_state, words(note, "--note"), day_of(day))
+    said = {"set": set_to, "turn": turn, "fence_state": fence_state, "day": day, "note": note}
+    done = move_of(request(MoveSaid, said), now())
     with opened(logbook) as book:
         found = book.set_move(run, done)
         asked = book.asked(found.jig)
-    text = f"After run {found.number} of '{found.jig_name}': {move_words(done)}."
-    advised = found.headline.turn
-    if distance_mm and found.headline.decision == "leave":
-        text += " The run advised to leave it alone."
-    elif distance_mm and advised is not None and advised != turn:
-        text += f" That is the other way: the run advised {advised.replace('counterc', 'counter-c')}."
-    answer(with_cautions(wrap(f"{text} {asked_words(asked)}".strip()), asks=bool(asked)))
+    answer(with_cautions(wrap(moved_words(found, done, asked)), asks=bool(asked)))
 
 
 @app.command()
@@ -394,8 +378,8 @@ def import_from(
 @app.command()
 def recompute(run: RunNumber, as_json: AsJson = False, logbook: Book = None) -> None:
     """Compute a run again from its stored inputs and photos, and say what differs; exit status 1 when anything does."""
-    from cutvision.cli.encoded import encoded
     from cutvision.logbook.recompute import recompute as computed_again
+    from cutvision.reports.encoded import encoded
     from cutvision.reports.logbook_json import recomputed_as_json
     from cutvision.reports.logbook_text import recomputed_text
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from cutvision.cli.commands import Said, add
-from cutvision.cli.keeping import Keeping, drawn_move, kept_lines, raise_unkept, refusals_kept, tell_kept
+from cutvision.cli.keeping import Keeping, raise_unkept, refusals_kept, tell_kept
 from cutvision.cli.output import Progress, answer, answer_json, refusals_told, tell, tell_problem
 from cutvision.cli.shown import Drawn, Pictured, Shown, check_drawing, write_drawing
 from cutvision.errors import InputError
@@ -48,8 +48,9 @@ def _finish(
     drawing: Path | None,
     recorder: Recorder | None,
 ) -> None:
-    from cutvision.cli.encoded import encoded
+    from cutvision.reports.encoded import encoded
     from cutvision.reports.says_check import checked_report
+    from cutvision.reports.says_kept import kept_lines
     from cutvision.reports.says_measurement import measurement_report
     from cutvision.reports.terminal import to_terminal
     from cutvision.units import parse_angle
@@ -101,6 +102,7 @@ def _pictured(
         return None
     from cutvision.logbook.recording import camera_files, photo_files, picture_files
     from cutvision.reports.annotated import FORMATS, annotate, picture_bytes
+    from cutvision.reports.says_kept import drawn_move
     from cutvision.units import parse_angle
 
     nominal_rad = parse_angle(asked.nominal, "--nominal")

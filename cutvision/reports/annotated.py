@@ -73,6 +73,13 @@ def annotate(
     return whole
 
 
+def unmarked(photo: Photo) -> Image.Image:
+    """A copy of the photo as it was decoded, 1600 px on its long side, with nothing drawn over it and no EXIF data."""
+    picture = _whole(photo.stored)
+    picture.thumbnail((LONG_SIDE_PX, LONG_SIDE_PX))
+    return picture
+
+
 def write_picture(image: Image.Image, path: Path, photos: Sequence[Path] = ()) -> None:
     """Write a PNG or JPEG, by the name's ending, whole or not at all. photos: what was measured, never written over.
 
@@ -116,13 +123,17 @@ def _crop(photo: Photo, evidence: PhotoEvidence) -> tuple[Image.Image, _ToPictur
     right, bottom = (
         min(size, math.ceil(v + spare)) for v, size in zip(high, (photo.width_px, photo.height_px), strict=True)
     )
-    stored = photo.stored[top:bottom, left:right]
-    if stored.dtype == np.uint16:
-        stored = (stored >> 8).astype(np.uint8)
+    whole = _whole(photo.stored[top:bottom, left:right])
     scale = SUPERSAMPLING * LONG_SIDE_PX / max(right - left, bottom - top)
     size = (SUPERSAMPLING * round((right - left) * scale / 2), SUPERSAMPLING * round((bottom - top) * scale / 2))
-    picture = Image.fromarray(np.ascontiguousarray(stored)).resize(size, Image.Resampling.BICUBIC)
-    return picture, _ToPicture(left, top, scale)
+    return whole.resize(size, Image.Resampling.BICUBIC), _ToPicture(left, top, scale)
+
+
+def _whole(stored: np.ndarray) -> Image.Image:
+    """Stored pixels as a picture of 8 bits."""
+    if stored.dtype == np.uint16:
+        stored = (stored >> 8).astype(np.uint8)
+    return Image.fromarray(np.ascontiguousarray(stored))
 
 
 def _moved(evidence: PhotoEvidence, to_picture: _ToPicture) -> PhotoEvidence:

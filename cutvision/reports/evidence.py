@@ -112,7 +112,7 @@ def jig_sheet(
         _jig_rows(jig),
         verdict,
         trend,
-        tuple(_history(run) for run in runs),
+        tuple(history_row(run) for run in runs),
         cautions("photo", "measure", "cut"),
         tuple(run_sheet(run, files) for run in runs),
         f"Made {made_at.astimezone().strftime('%Y-%m-%d %H:%M')} by cutvision {program}",
@@ -275,7 +275,8 @@ def _made_rows(read: JigFile, jig: JigRecord) -> list[Row]:
     return [(name, text) for name, text in rows if text]
 
 
-def _history(run: Run) -> tuple[str, ...]:
+def history_row(run: Run) -> tuple[str, ...]:
+    """A run in a line of a table, by HISTORY_COLUMNS; read abridged is enough."""
     error, bound = run.headline.error_deg, run.headline.bound_deg
     told = "" if error is None or bound is None else f"{format_number(error, bound)} ± {format_number(bound, bound)}"
     decision = "struck out" if run.struck else f"refused: {run.headline.refused}" if run.headline.refused else ""

@@ -196,6 +196,17 @@ def move_words(move: MoveSet) -> str:
     return f"{', '.join(part for part in parts if part)} ({(move.day or move.recorded_at.date()).isoformat()})"
 
 
+def moved_words(run: Run, done: MoveSet, asked: Sequence[Asked]) -> str:
+    """What was done after the run, whether it was advised, and the check cut that the book asks for now."""
+    text = f"After run {run.number} of '{run.jig_name}': {move_words(done)}."
+    advised = run.headline.turn
+    if done.distance_mm and run.headline.decision == "leave":
+        text += " The run advised to leave it alone."
+    elif done.distance_mm and advised is not None and advised != done.turn:
+        text += f" That is the other way: the run advised {advised.replace('counterc', 'counter-c')}."
+    return f"{text} {asked_words(asked)}".strip()
+
+
 def quantity_words(quantity: Mapping[str, Any]) -> str:
     """A quantity of a result with its bound in both units."""
     value, bound = quantity["value"], quantity["expanded_uncertainty"]

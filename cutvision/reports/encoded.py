@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from cutvision.correction.adjustments import Adjustments
 from cutvision.errors import PhotosRefused
-
-if TYPE_CHECKING:
-    from cutvision.correction.adjustments import Adjustments
+from cutvision.jobs.correct import CorrectResult
+from cutvision.jobs.measure import MeasureResult
+from cutvision.reports.objects import adjustments_object, correction_object, measurement_object, refusals_object
 
 
 def encoded(found: object, checked: Adjustments | None = None) -> dict[str, Any]:
     """Of a correction, a measurement (with its correction inside), or refused photos; checked: by a check cut."""
-    from cutvision.jobs.correct import CorrectResult
-    from cutvision.jobs.measure import MeasureResult
-    from cutvision.reports.objects import adjustments_object, correction_object, measurement_object, refusals_object
-
     if isinstance(found, PhotosRefused):
         return refusals_object(found.refusals)
     if isinstance(found, CorrectResult):

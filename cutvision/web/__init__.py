@@ -1,0 +1,1 @@
+"""The bench page: a form to a request, a result to a writer. No arithmetic."""

@@ -62,15 +62,11 @@ class Keeping(WithJig):
     check_of: Annotated[
         str | None, Say("The run whose move or fastening this cut checks.", NAME, "The jig and the logbook")
     ] = None
-    leave_photos: Annotated[
-        bool,
-        Say("Keep the photos' hashes only, and leave the files where they are.", group="The jig and the logbook"),
-    ] = False
     day: Annotated[
         str | None,
         Say("The day on which it was cut, such as 2026-11-25 (today unless you say).", DAY, KEPT, option="date"),
     ] = None
-    humidity: Annotated[str | None, Say("Of the air or the wood, as you read it.", TEXT, KEPT)] = None
+    humidity: Annotated[str | None, Say("The humidity of the air or the wood, as you read it.", TEXT, KEPT)] = None
     blade: Annotated[str | None, Say("The blade in the saw.", TEXT, KEPT)] = None
     wood: Annotated[str | None, Say("The wood that was cut.", TEXT, KEPT)] = None
     note: Annotated[str | None, Say("What else should be known of it.", TEXT, KEPT)] = None
@@ -102,11 +98,17 @@ class Keeping(WithJig):
             conditions,
             inputs_of(said.command, kind, said.typed, said.sources),
             self.check_of,
-            leave_photos=self.leave_photos,
+            leave_photos=self._left is not None,
         )
+
+    @property
+    def _left(self) -> bool | None:
+        """True when photos are to be left where they are."""
+        return None
 
     def _refuse_idle(self) -> None:
         beside = {
+            "--leave-photos": self._left,
             "--date": self.day,
             "--humidity": self.humidity,
             "--blade": self.blade,
@@ -123,24 +125,38 @@ class Keeping(WithJig):
             )
 
 
-def kept_lines(recorded: Recorded | None, *, checked: bool = False) -> tuple[str, ...]:
+@dataclass(frozen=True, kw_only=True)
+class KeepingPhotos(Keeping):
+    """What is kept beside a run that was measured from photos."""
+
+    leave_photos: Annotated[
+        bool,
+        Say("Keep the photos' hashes only, and leave the files where they are.", group="The jig and the logbook"),
+    ] = False
+
+    @property
+    def _left(self) -> bool | None:
+        return self.leave_photos or None
+
+
+def kept_words(recorded: Recorded | None, *, checked: bool = False) -> str:
     """What became of the recording, in words; nothing when there was none, or it went wrong.
 
     checked: whether the answer says already how the fence moved.
     """
     if recorded is None or recorded.run is None:
-        return ()
+        return ""
     from cutvision.reports.logbook_text import asked_words
 
     name = recorded.run.jig_name
     line = f"Recorded as run {recorded.run.number} of '{name}'. {asked_words(recorded.asked)}".strip()
     warned = "" if checked or recorded.before is None else _wrong_way(recorded.before, recorded.run)
-    return (f"{line} {warned}".strip(),)
+    return f"{line} {warned}".strip()
 
 
 def tell_kept(recorded: Recorded | None) -> None:
     """Say it on standard error, with the cautions where a cut is asked for."""
-    for line in kept_lines(recorded):
+    if line := kept_words(recorded):
         tell(wrap(line))
     if recorded is not None and recorded.asked:
         from cutvision.reports.cautions import cautions
@@ -184,7 +200,7 @@ def drawn_move(correction: Correction | None) -> tuple[NewFile, ...]:
 def refusals_kept(recorder: Recorder | None, photos: Sequence[Path], camera: Path | None) -> Iterator[None]:
     """Keep a refusal too: that a photo could not be measured, and why, belongs to the jig's story.
 
-    Where not one of the files could be read there is nothing to keep: a name was mistyped.
+    Where not one of the files is a picture there is nothing to keep: a name was mistyped.
     """
     try:
         yield
@@ -195,8 +211,8 @@ def refusals_kept(recorder: Recorder | None, photos: Sequence[Path], camera: Pat
             from cutvision.reports.objects import refusals_object
 
             read = photo_files(photos, leave=recorder.leave_photos)
-            if not read:
-                tell("Not recorded: none of the files could be read.")
+            if not read or all(one.reason == "unreadable" for one in refusals):
+                tell("Not recorded: none of the files could be read as a picture.")
                 raise
             recorded = recorder.keep(refusals_object(refusals), (*read, *camera_files(camera)))
             if recorded.problem is not None:

@@ -82,7 +82,7 @@ _LENGTH = _Kind(
     largest=LONGEST_MM,
     largest_text="100 m",
     smallest=SHORTEST_MM,
-    smallest_text="a millionth of a millimetre",
+    smallest_text="a millionth of a millimeter",
     other_noun="an angle",
     other_units=_ANGLES,
     units_text="mm, cm, m, in, thou or ft",
@@ -220,7 +220,7 @@ def _unit(unit: str | None, text: str, what: str, kind: _Kind) -> Fraction:
     if unit is None:
         if kind is _LENGTH:
             raise InputError(
-                f"{what} is '{text}' without a unit: millimetres and inches differ 25-fold; a wrong guess would move "
+                f"{what} is '{text}' without a unit: millimeters and inches differ 25-fold; a wrong guess would move "
                 "the fence by the wrong amount.",
                 f"Type the unit with the number: {text.strip()}mm or {text.strip()}in.",
             )

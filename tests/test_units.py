@@ -95,7 +95,7 @@ def test_an_angle_is_read_as_it_was_meant(text: str, degrees: float) -> None:
         ("\u22123mm", "cannot be negative"),
         ("0mm", "more than zero"),
         ("1e-400mm", "more than zero"),
-        ("1e-300mm", "less than a millionth of a millimetre"),
+        ("1e-300mm", "less than a millionth of a millimeter"),
         ("1/0in", "is no part of a whole"),
         ("3 5/4in", "is no part of a whole"),
         ("3/4/5in", "cannot be read"),

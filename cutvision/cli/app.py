@@ -12,11 +12,12 @@ import typer
 from cutvision.cli.lazy import Door, Doors
 from cutvision.cli.output import tell, tell_problem, use_utf8
 from cutvision.cli.said_twice import refuse_said_twice
-from cutvision.errors import CutvisionError, opencv_missing
+from cutvision.errors import CutvisionError, InputError, opencv_missing
 from cutvision.version import __version__
 
 DEBUG = "--debug"
 UNEXPECTED_STATUS = 1
+REFUSED_REMEDY = "See that the folder you are in exists, and that the disk has room; then do the same again."
 
 _CUT, _READ, _DECIDE, _KEEP, _PRINT = "Before the cut", "Measure", "Decide", "Keep", "Print and learn"
 
@@ -72,6 +73,11 @@ def options(
     """Take the options that stand before any command."""
 
 
+def _refused_words(error: OSError) -> str:
+    name = f" ({error.filename})" if error.filename else ""
+    return f"{error.strerror or error}{name}"
+
+
 # the matrices are small: threads that wait for each other cost more than they bring, much more beside another run
 ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
@@ -92,6 +98,8 @@ def main() -> None:
             traceback.print_exc()
         if isinstance(error, ImportError) and (error.name or "").startswith("cv2"):
             error = opencv_missing(error)
+        if isinstance(error, OSError) and not debug:
+            error = InputError(f"The computer could not do that: {_refused_words(error)}.", REFUSED_REMEDY)
         if isinstance(error, CutvisionError):
             tell_problem(error)
             sys.exit(error.exit_status)

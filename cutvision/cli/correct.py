@@ -12,6 +12,7 @@ from cutvision.cli.commands import Said, add
 from cutvision.cli.keeping import Keeping, raise_unkept, tell_kept
 from cutvision.cli.output import answer, answer_json, tell
 from cutvision.cli.shown import Drawn, ShownReadings, check_drawing, write_drawing
+from cutvision.errors import InputError
 
 app = typer.Typer(
     help="From readings of a test piece to how far, and which way, the fence must be moved.",
@@ -35,7 +36,7 @@ def answer_of(name: str, asked: Any, said: Said, shown: ShownReadings, drawn: Dr
     from cutvision.reports.reading_help import how_to_read
     from cutvision.reports.says_check import checked_report
     from cutvision.reports.says_correction import correction_report
-    from cutvision.reports.says_kept import drawn_move, kept_lines
+    from cutvision.reports.says_kept import drawn_move, kept_words
     from cutvision.reports.terminal import to_terminal
 
     check_drawing(drawn.drawing, "--drawing")
@@ -62,11 +63,8 @@ def answer_of(name: str, asked: Any, said: Said, shown: ShownReadings, drawn: Dr
         how = how_to_read(correction.method, correction.way)
         report = correction_report(correction, found.assumed, shims=found.shims, joints=found.joints, how=how)
         report = checked_report(report, checked)
-        answer(
-            to_terminal(
-                replace(report, sure=(*report.sure, *kept_lines(recorded, checked=checked is not None))), shown.detail
-            )
-        )
+        report = replace(report, kept=kept_words(recorded, checked=checked is not None))
+        answer(to_terminal(report, shown.detail))
     raise_unkept(recorded)
 
 
@@ -75,6 +73,8 @@ def _how(name: Any) -> Any:
         """Show how to read when that was asked for, before anything was read."""
         if not (shown.how or shown.how_drawing):
             return False
+        if shown.how and shown.as_json:
+            raise InputError("--how shows a text and --json asks for an object.", "Give one of them.")
         from cutvision.reports.cautions import cautions
         from cutvision.reports.columns import bullets
         from cutvision.reports.reading_help import how_to_read

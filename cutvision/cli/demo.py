@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from cutvision.cli.commands import Said
-from cutvision.cli.keeping import Keeping
+from cutvision.cli.keeping import KeepingPhotos
 from cutvision.cli.measure import measure
 from cutvision.cli.output import answer
 from cutvision.cli.shown import Drawn, Pictured, Shown
@@ -22,12 +22,12 @@ THICKNESS, FENCE_LENGTH = "19mm", "380mm"
 
 STEPS = (
     "Print the sheet at 100 %: cutvision target make --paper a4 --out sheet.pdf",
-    "Cut a test piece, and pencil L and R on its legs before you lift it (mind the cautions at the end).",
+    "Cut a test piece, and pencil L and R on its legs before you lift it (mind the cautions below).",
     "Away from the saw, lay it in the sheet's window; take a photo from above, turn it a quarter turn, take another.",
     "The program finds the sheet by its markers, and scale, perspective and lens from the corners of its squares.",
     "It fits a straight line to each edge of the piece, to a fraction of a pixel, and turns the lines into angles.",
-    "The turned photo cancels what the printer stretched; every doubt that is left goes into the bound.",
-    "From the angle at the fence and the distance from pivot to leaf comes how far the fence moves, and which way.",
+    "The turned photo cancels what the printer stretched; what is not known goes into the uncertainty.",
+    "From the angle at the fence and the distance from pivot to shim comes how far the fence moves, and which way.",
 )
 
 
@@ -58,7 +58,7 @@ def demo(
             "kept": "left",
         },
     )
-    measure(asked, Said((), {}, {}), Shown(), Pictured(picture=picture), Drawn(), Keeping())
+    measure(asked, Said((), {}, {}), Shown(), Pictured(picture=picture), Drawn(), KeepingPhotos())
 
 
 def register(app: typer.Typer) -> None:

@@ -32,7 +32,11 @@ app = typer.Typer(
 # Asked in a terminal, in this order: the key, the question, and for which kind.
 QUESTIONS: tuple[tuple[str, str, str], ...] = (
     ("fence-length", "From the fence's pivot to where it is pushed (such as 380mm; a V: from foot to foot)", ""),
-    ("fence", "How the fence is held (single, v-foot, v-point)", ""),
+    (
+        "fence",
+        "How it is held (single: one straight fence; v-foot: a V turned about a foot; v-point: about its point)",
+        "",
+    ),
     ("pivot", "The end it turns about, as you stand behind the saw (left, right)", "single"),
     ("shim-at", "Where its stop is, and so the shim (operator: on your side; work: on the work's side)", "single"),
     ("kept", "The side of the blade on which the work is kept (left, right)", ""),
@@ -178,7 +182,7 @@ def _ask(asked: JigSaid, check_name: Callable[[str], object] | None) -> JigSaid:
 
     Raises InputError when nobody is there to be asked.
     """
-    from cutvision.correction.jig_file import KINDS, check_option
+    from cutvision.correction.jig_file import check_option
     from cutvision.jobs.said import said_of
     from cutvision.reports.cautions import cautions
 
@@ -188,10 +192,7 @@ def _ask(asked: JigSaid, check_name: Callable[[str], object] | None) -> JigSaid:
     tell("\n".join(wrap(text, "- ", "  ") for text in cautions("measure")))
     values: dict[str, Any] = {option.removeprefix("--"): value for option, value in said_of(asked).items()}
     values["name"] = values.pop("NAME", None)
-    kind = ""
-    while kind not in KINDS:
-        kind = typer.prompt("What it cuts (miter, square)", err=True).strip()
-    values["kind"] = kind
+    kind = values["kind"] = _asked("What it cuts (miter, square)", _check_kind, needed=True)
     if check_name is not None and values["name"]:
         check_name(values["name"])
     if not values["name"]:
@@ -202,6 +203,13 @@ def _ask(asked: JigSaid, check_name: Callable[[str], object] | None) -> JigSaid:
             if text:
                 values[key] = text
     return request(JigSaid, {key: value for key, value in values.items() if value})
+
+
+def _check_kind(text: str) -> None:
+    from cutvision.correction.jig_file import KINDS
+
+    if text not in KINDS:
+        raise InputError(f"The answer is '{text}', which no jig cuts.", f"Type {' or '.join(KINDS)}.")
 
 
 def _check(check: Callable[[str, str, str], object], key: str, text: str) -> object:

@@ -58,15 +58,11 @@ class Keeping(WithJig):
     check_of: Annotated[
         str | None, Say("The run whose move or fastening this cut checks.", NAME, "The jig and the logbook")
     ] = None
-    leave_photos: Annotated[
-        bool,
-        Say("Keep the photos' hashes only, and leave the files where they are.", group="The jig and the logbook"),
-    ] = False
     day: Annotated[
         str | None,
         Say("The day on which it was cut, such as 2026-11-25 (today unless you say).", DAY, KEPT, option="date"),
     ] = None
-    humidity: Annotated[str | None, Say("Of the air or the wood, as you read it.", TEXT, KEPT)] = None
+    humidity: Annotated[str | None, Say("The humidity of the air or the wood, as you read it.", TEXT, KEPT)] = None
     blade: Annotated[str | None, Say("The blade in the saw.", TEXT, KEPT)] = None
     wood: Annotated[str | None, Say("The wood that was cut.", TEXT, KEPT)] = None
     note: Annotated[str | None, Say("What else should be known of it.", TEXT, KEPT)] = None
@@ -99,11 +95,17 @@ class Keeping(WithJig):
             conditions,
             inputs_of(said.command, kind, said.typed, said.sources),
             self.check_of,
-            leave_photos=self.leave_photos,
+            leave_photos=self._left is not None,
         )
+
+    @property
+    def _left(self) -> bool | None:
+        """True when photos are to be left where they are."""
+        return None
 
     def _refuse_idle(self) -> None:
         beside = {
+            "--leave-photos": self._left,
             "--date": self.day,
             "--humidity": self.humidity,
             "--blade": self.blade,
@@ -120,11 +122,25 @@ class Keeping(WithJig):
             )
 
 
+@dataclass(frozen=True, kw_only=True)
+class KeepingPhotos(Keeping):
+    """What is kept beside a run that was measured from photos."""
+
+    leave_photos: Annotated[
+        bool,
+        Say("Keep the photos' hashes only, and leave the files where they are.", group="The jig and the logbook"),
+    ] = False
+
+    @property
+    def _left(self) -> bool | None:
+        return self.leave_photos or None
+
+
 def tell_kept(recorded: Recorded | None) -> None:
     """Say it on standard error, with the cautions where a cut is asked for."""
-    from cutvision.reports.says_kept import kept_lines
+    from cutvision.reports.says_kept import kept_words
 
-    for line in kept_lines(recorded):
+    if line := kept_words(recorded):
         tell(wrap(line))
     if recorded is not None and recorded.asked:
         from cutvision.reports.cautions import cautions
@@ -142,7 +158,7 @@ def raise_unkept(recorded: Recorded | None) -> None:
 def refusals_kept(recorder: Recorder | None, photos: Sequence[Path], camera: Path | None) -> Iterator[None]:
     """Keep a refusal too: that a photo could not be measured, and why, belongs to the jig's story.
 
-    Where not one of the files could be read there is nothing to keep: a name was mistyped.
+    Where not one of the files is a picture there is nothing to keep: a name was mistyped.
     """
     try:
         yield
@@ -153,8 +169,8 @@ def refusals_kept(recorder: Recorder | None, photos: Sequence[Path], camera: Pat
             from cutvision.reports.objects import refusals_object
 
             read = photo_files(photos, leave=recorder.leave_photos)
-            if not read:
-                tell("Not recorded: none of the files could be read.")
+            if not read or all(one.reason == "unreadable" for one in refusals):
+                tell("Not recorded: none of the files could be read as a picture.")
                 raise
             recorded = recorder.keep(refusals_object(refusals), (*read, *camera_files(camera)))
             if recorded.problem is not None:

@@ -19,7 +19,7 @@ from cutvision.version import __version__
 
 if TYPE_CHECKING:
     from cutvision.logbook.book import Asked, Logbook
-    from cutvision.logbook.records import Run
+    from cutvision.logbook.records import MoveSet, Run
     from cutvision.logbook.verification import Finding
     from cutvision.reports.trend import Trend
 
@@ -94,7 +94,7 @@ def list_runs(
     as_json: AsJson = False,
     logbook: Book = None,
 ) -> None:
-    """List the runs, oldest first: day, jig, error with its bound, decision, what was set afterwards."""
+    """List the runs, oldest first: day, jig, error with its uncertainty, decision, what was set afterwards."""
     from cutvision.reports.logbook_json import runs_as_json
     from cutvision.reports.logbook_text import runs_text
 
@@ -155,7 +155,7 @@ def show(run: RunNumber, as_json: AsJson = False, logbook: Book = None) -> None:
 
 @app.command()
 def compare(run: RunNumber, other: RunNumber, logbook: Book = None) -> None:
-    """Set two runs beside each other: what differs, and whether the bounds explain the difference."""
+    """Set two runs beside each other: what differs, and whether their uncertainties explain the difference."""
     from cutvision.reports.logbook_text import compared_text
 
     with opened_to_read(logbook) as book:
@@ -166,7 +166,10 @@ def compare(run: RunNumber, other: RunNumber, logbook: Book = None) -> None:
 def move(
     run: RunNumber,
     set_to: Annotated[
-        str, typer.Option("--set", metavar="LENGTH", help="How far the fence was really moved at its lever (0mm: not).")
+        str,
+        typer.Option(
+            "--set", metavar="LENGTH", help="How far the fence was really moved, where the shim goes (0mm: not)."
+        ),
     ],
     turn: Annotated[
         Literal["clockwise", "counterclockwise"] | None,
@@ -188,9 +191,25 @@ def move(
     said = {"set": set_to, "turn": turn, "fence_state": fence_state, "day": day, "note": note}
     done = move_of(request(MoveSaid, said), now())
     with opened(logbook) as book:
+        _check_move(book.run(run), done)
         found = book.set_move(run, done)
         asked = book.asked(found.jig)
     answer(with_cautions(wrap(moved_words(found, done, asked)), asks=bool(asked)))
+
+
+def _check_move(after: Run, done: MoveSet) -> None:
+    """Raise InputError for a move that nobody made: it would stand in the way of every later answer."""
+    from cutvision.correction import ReadingCare, typed_distance
+    from cutvision.correction.adjustments import move_made
+
+    if done.day is not None and done.day < after.conditions.day:
+        raise InputError(
+            f"--date is {done.day.isoformat()}, but run {after.number} was cut on {after.conditions.day.isoformat()}.",
+            "Give the day on which the fence was moved after that cut.",
+        )
+    if after.correction is not None and done.distance_mm and done.turn is not None:
+        lever = typed_distance(after.correction["fence_length"]["value"], "lever", ReadingCare())
+        move_made(done.distance_mm, done.turn, lever, 1)
 
 
 @app.command()
@@ -215,7 +234,7 @@ def trend(
     as_json: AsJson = False,
     logbook: Book = None,
 ) -> None:
-    """Tell how a jig's error has gone over time: drift with its bound, season, verdict, when to check again."""
+    """Show how a jig's error has gone over time: drift with its uncertainty, season, verdict, next check."""
     from cutvision.reports.trend import trend_as_json, trend_of, trend_text
 
     with opened_to_read(logbook) as book:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from cutvision.cli.commands import Said, add
-from cutvision.cli.keeping import Keeping, raise_unkept, refusals_kept, tell_kept
+from cutvision.cli.keeping import KeepingPhotos, raise_unkept, refusals_kept, tell_kept
 from cutvision.cli.output import Progress, answer, answer_json, refusals_told, tell, tell_problem
 from cutvision.cli.shown import Drawn, Pictured, Shown, check_drawing, write_drawing
 from cutvision.errors import InputError
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from cutvision.logbook.recording import Recorded, Recorder
 
 
-def measure(asked: Measure, said: Said, shown: Shown, pictured: Pictured, drawn: Drawn, keeping: Keeping) -> None:
+def measure(asked: Measure, said: Said, shown: Shown, pictured: Pictured, drawn: Drawn, keeping: KeepingPhotos) -> None:
     """Measure, draw, record and print."""
     check_drawing(drawn.drawing, "--drawing")
     if drawn.drawing is not None and asked.fence_length is None:
@@ -33,6 +33,8 @@ def measure(asked: Measure, said: Said, shown: Shown, pictured: Pictured, drawn:
     for file in files:
         check_output(file, "picture", inputs=read, force=shown.force)
     if drawn.drawing is not None:
+        if drawn.drawing in files:
+            raise InputError(f"{drawn.drawing} is named for the picture and for the drawing.", "Give two names.")
         check_output(drawn.drawing, "drawing", inputs=read, force=shown.force)
     recorder = keeping.recorder(Measure, said)
     with refusals_told(as_json=shown.as_json), refusals_kept(recorder, asked.photos, asked.camera):
@@ -50,7 +52,7 @@ def _finish(
 ) -> None:
     from cutvision.reports.encoded import encoded
     from cutvision.reports.says_check import checked_report
-    from cutvision.reports.says_kept import kept_lines
+    from cutvision.reports.says_kept import kept_words
     from cutvision.reports.says_measurement import measurement_report
     from cutvision.reports.terminal import to_terminal
     from cutvision.units import parse_angle
@@ -75,7 +77,7 @@ def _finish(
 
         write_drawing(drawing, saw_drawing(correction), force=shown.force, inputs=asked.photos)
     recorded = _pictured(asked, found, plain, report.headline if correction else (), files, recorder, force=shown.force)
-    report = replace(report, sure=(*report.sure, *kept_lines(recorded, checked=checked is not None)))
+    report = replace(report, kept=kept_words(recorded, checked=checked is not None))
     if shown.as_json:
         answer_json(plain)
         tell_kept(recorded)
@@ -145,4 +147,11 @@ def register(app: typer.Typer) -> None:
     """Add the command."""
     from cutvision.reports.cautions import cautions
 
-    add(app, "measure", Measure, measure, beside=(Shown, Pictured, Drawn, Keeping), epilog=" ".join(cautions("photo")))
+    add(
+        app,
+        "measure",
+        Measure,
+        measure,
+        beside=(Shown, Pictured, Drawn, KeepingPhotos),
+        epilog=" ".join(cautions("photo")),
+    )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import io
 import json
+import os
 import sys
 import time
 from collections.abc import Iterator, Mapping
@@ -27,11 +28,17 @@ def use_utf8() -> None:
 
 
 def answer(text: str) -> None:
-    """Print the answer on standard output. Raises InputError when it cannot be written there."""
+    """Print the answer on standard output. Raises InputError when it cannot be written there.
+
+    Where whoever was to read it has gone away the command ends, without a word, as a wrong option would end it.
+    """
     try:
         typer.echo(_harmless(text))
-    except BrokenPipeError:
-        raise
+    except BrokenPipeError as error:
+        if sys.stdout is not None:
+            # what is still held back would fail once more, with a trace, when Python ends
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise typer.Exit(InputError.exit_status) from error
     except OSError as error:
         message = f"The answer could not be written: {error.strerror or error}."
         raise InputError(message, "Send it to a terminal, or to a file on a disk with room.") from error

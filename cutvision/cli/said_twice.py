@@ -20,9 +20,18 @@ def refuse_said_twice(command: object, arguments: Sequence[str]) -> None:
         if name in said:
             raise InputError(
                 f"{name} stands twice in the line, as '{said[name]}' and as '{value}'.",
-                f"Give it once. Where it takes several readings, put commas between them: {name} {said[name]},{value}.",
+                "Give it once."
+                + (
+                    f" Of several readings put commas between them: {name} {said[name]},{value}."
+                    if _reads(value)
+                    else ""
+                ),
             )
         said[name] = value
+
+
+def _reads(value: str) -> bool:
+    return value[:1].isdigit()
 
 
 def _values(command: object, left: list[str]) -> Iterator[tuple[str, str]]:

@@ -29,7 +29,7 @@ class Arms(CorrectSaid, RepeatsSaid, CaliperSaid, BlankSaid):
     """Find how far a V fence stands from true, and its own angle, from one piece cut on each arm.
 
     Left arm off by 45 deg - (right angle of its piece), right arm by (left angle of its piece) - 45 deg,
-    counter-clockwise positive. The V's turn is their mean; its own angle is off by right less left, which no turning
+    counterclockwise positive. The V's turn is their mean; its own angle is off by right less left, which no turning
     cures: share it, or true one arm, and the answer gives both moves. By the shop's rule each arm's error is (right -
     left leg) / 2 / mean leg. What is not known of the pieces' corner leaves the turn alone when it is the same on both
     (see --corners) and goes into the V's own angle; angles from photos need no corner.
@@ -170,7 +170,7 @@ class Assembly(CorrectSaid, RepeatsSaid, GapSaid):
 
     Two pieces of one arm show its error doubled, at most two such joints; one piece of each arm shows the V's own
     angle. At least two joints are needed; three check each other. With opening = 2 asin(gap / (2 face)), positive at
-    the heel: left arm = left pair / 2, right arm = - right pair / 2, left less right = mixed, counter-clockwise
+    the heel: left arm = left pair / 2, right arm = - right pair / 2, left less right = mixed, counterclockwise
     positive; by the shop's rule gap / face for opening. A gap at the heel: the miters are over 45 deg.
 
     cutvision correct assembly --left-pair-gap 0.3mm --left-pair-gap-at heel --mixed-gap 0.1mm --mixed-gap-at toe --face

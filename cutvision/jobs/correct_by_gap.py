@@ -23,7 +23,7 @@ class Direct(CorrectSaid, GapSaid):
     Saw off and unplugged. Hold the stock of the square along the fence, slide it until its arm touches the blade's
     plate, not a tooth, and find the shim that fills the gap at the arm's other end. Error = atan(gap / length); by the
     shop's rule gap / length. A gap far from the fence: the angle between fence and blade is too large. With the square
-    on the left that is a fence standing counter-clockwise, on the right one standing clockwise.
+    on the left that is a fence standing counterclockwise, on the right one standing clockwise.
 
     cutvision correct direct --gap 0.15mm --over 200mm --gap-at far --square-on left --fence-length 560mm
 

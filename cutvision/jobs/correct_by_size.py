@@ -16,8 +16,8 @@ from cutvision.units import parse_angle, parse_lengths
 class Miter(CorrectSaid, RepeatsSaid, CaliperSaid, BlankSaid):
     """Find a miter fence's error from the two legs of a test piece.
 
-    Error = 45 deg - atan(left / right), counter-clockwise positive, for a corner of 90 deg; by the shop's rule (right -
-    left) / 2 / width. A short left leg: the fence must turn clockwise; a short right leg: counter-clockwise.
+    Error = 45 deg - atan(left / right), counterclockwise positive, for a corner of 90 deg; by the shop's rule (right -
+    left) / 2 / width. A short left leg: the fence must turn clockwise; a short right leg: counterclockwise.
 
     cutvision correct miter --left-leg 101.62mm --right-leg 101.35mm --fence-length 380mm
 

@@ -196,12 +196,22 @@ def request(kind: type[Request], said: Mapping[str, Any]) -> Request:
             )
         if value is not None:
             values[one.field] = one.read(value)
-    missing = [one.option for one in declared(kind) if one.field not in values and _is_required(kind, one.field)]
+    missing = [one for one in declared(kind) if one.field not in values and _is_required(kind, one.field)]
     if missing:
         raise InputError(
-            f"{' and '.join(missing)} {'is' if len(missing) == 1 else 'are'} not given.", "Give a value for each."
+            f"{' and '.join(one.option for one in missing)} {'is' if len(missing) == 1 else 'are'} not given.",
+            f"Give {' and '.join(_to_give(one) for one in missing)}.",
         )
     return kind(**values)
+
+
+def _to_give(one: Declared) -> str:
+    """What a person would type for it."""
+    if one.by_place:
+        return f"the name of at least one {one.option.lower()} file" if one.is_file else f"a {one.option.lower()}"
+    if one.choices:
+        return f"{one.option} {', '.join(one.choices[:-1])} or {one.choices[-1]}"
+    return f"{one.option} {one.say.kind.example if one.say.kind and one.say.kind.example else 'with a value'}"
 
 
 def _is_required(kind: type, name: str) -> bool:

@@ -37,7 +37,7 @@ class Steps(RepeatsSaid):
     0.02deg"
 
     A cut is the fence's error that a test cut shows, as `correct` or `measure` gives it, with its 95 % uncertainty
-    ("to", or a ± sign): counter-clockwise (ccw, or a +) or clockwise (cw, or a -), seen from above. Cuts that follow
+    ("to", or a ± sign): counterclockwise (ccw, or a +) or clockwise (cw, or a -), seen from above. Cuts that follow
     each other are pieces at one setting. A move is how far the fence was moved at --fence-length (or "at 300mm") and
     which way it was to turn (of a V held at its point: both feet together).
     """
@@ -124,7 +124,7 @@ class _Reader:
             raise InputError(f"{where} has a sign and a way, which may be at odds.", "Give one: a sign, or ccw or cw.")
         if not sign and turn is None and size:
             raise InputError(
-                f"{where} does not say which way the fence stands.", "Add ccw (counter-clockwise) or cw, or a sign."
+                f"{where} does not say which way the fence stands.", "Add ccw (counterclockwise) or cw, or a sign."
             )
         bound = parse_angle(values["to"], f"The uncertainty in {where}") if "to" in values else self._cut_to
         if bound is None:

@@ -32,6 +32,7 @@ class Report:
     form that people use. drawing: of the saw; None when nothing is moved. figures: the few that a short report has room
     for. tables, sections, notes, assumed: the rest. assumed: the defaults that the result rests on.
     cautions: all that apply. brief_cautions: what matters most for this step, short enough for two lines of a terminal.
+    kept: where this is recorded; empty when it is not.
     """
 
     headline: tuple[str, ...]
@@ -44,3 +45,4 @@ class Report:
     assumed: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     brief_cautions: str = ""
+    kept: str = ""

@@ -7,7 +7,7 @@ import math
 from cutvision.correction.joint import VISIBLE_MM, JointPreview, OpenFrame, open_frame, sight
 from cutvision.reports.cautions import ADVISED, brief_caution, cautions
 from cutvision.reports.model import Report, Section, Table
-from cutvision.reports.wording import angle_words, degrees_words, length_words
+from cutvision.reports.wording import angle_words, length_words
 from cutvision.uncertainty import Quantity
 from cutvision.units import MM_PER_INCH
 
@@ -56,7 +56,7 @@ def _end(preview: JointPreview) -> str:
 
 
 def _limit(preview: JointPreview) -> str:
-    return degrees_words(float(f"{preview.least_error_rad:.2g}"), 0.0)
+    return f"{math.degrees(preview.least_error_rad):.2g} deg"
 
 
 def _lengths_first(preview: JointPreview) -> tuple[str, ...]:

@@ -14,17 +14,17 @@ from cutvision.reports.saw_drawing import saw_drawing
 from cutvision.reports.says_steps import last_move_sentence
 
 
-def kept_lines(recorded: Recorded | None, *, checked: bool = False) -> tuple[str, ...]:
+def kept_words(recorded: Recorded | None, *, checked: bool = False) -> str:
     """What became of the recording, in words; nothing when there was none, or it went wrong.
 
     checked: whether the answer says already how the fence moved.
     """
     if recorded is None or recorded.run is None:
-        return ()
+        return ""
     name = recorded.run.jig_name
     line = f"Recorded as run {recorded.run.number} of '{name}'. {asked_words(recorded.asked)}".strip()
     warned = "" if checked or recorded.before is None else _wrong_way(recorded.before, recorded.run)
-    return (f"{line} {warned}".strip(),)
+    return f"{line} {warned}".strip()
 
 
 def drawn_move(correction: Correction | None) -> tuple[NewFile, ...]:

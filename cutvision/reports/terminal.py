@@ -40,11 +40,11 @@ def to_terminal(report: Report, detail: Detail = "default") -> str:
                 bullets("Cautions", report.cautions),
                 figures,
                 drawing,
-                sure,
+                _joined([sure, wrap(report.kept)], "\n"),
                 answer,
             ]
         )
-    below = [_joined([sure, brief, _more(report)], "\n"), answer]
+    below = [_joined([sure, brief, wrap(f"{report.kept} {_more(report)}".strip())], "\n"), answer]
     above = [one for one in (figures, drawing) if one]
     while above and _height([*above, *below]) > LINES:
         # what was drawn says most; figures give way first

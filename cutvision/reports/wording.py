@@ -43,11 +43,16 @@ def slope_words(value_rad: float, bound_rad: float) -> str:
     metric, inch = SPAN_MM * math.tan(value_rad), FOOT_MM / THOU_MM * math.tan(value_rad)
     metric_to, inch_to = SPAN_MM * math.tan(bound_rad), FOOT_MM / THOU_MM * math.tan(bound_rad)
     if not bound_rad:
-        return f"{metric:.2g} mm over {SPAN_MM:g} mm ({inch:.2g} thou over a foot)"
+        return f"{_two_figures(metric)} mm over {SPAN_MM:g} mm ({_two_figures(inch)} thou over a foot)"
     return (
         f"{format_number(metric, metric_to)} ± {format_bound(metric_to)} mm over {SPAN_MM:g} mm "
         f"({format_number(inch, inch_to)} ± {format_bound(inch_to)} thou over a foot)"
     )
+
+
+def _two_figures(value: float) -> str:
+    """The number to two figures, as people write it: 210, not 2.1e+02."""
+    return f"{float(f'{value:.2g}'):g}"
 
 
 def small_angle_words(value_rad: float) -> str:

@@ -28,7 +28,7 @@ from cutvision.logbook.recording import Recorded, Recorder, day_of, inputs_of, p
 from cutvision.logbook.records import Conditions
 from cutvision.reports.logbook_text import moved_words
 from cutvision.reports.reading_help import how_to_read
-from cutvision.reports.says_kept import kept_lines
+from cutvision.reports.says_kept import kept_words
 from cutvision.web.answering import Answer, Problem, Task, problem_of
 from cutvision.web.bench import HERE
 from cutvision.web.desk import BusyError
@@ -228,7 +228,7 @@ async def answer(asked: Request) -> Response:
         found=found,
         trouble=job.trouble,
         unkept=unkept,
-        kept=kept_lines(recorded, checked=found is not None and found.checked),
+        kept=kept_words(recorded, checked=found is not None and found.checked),
         run=None if recorded is None or recorded.run is None else recorded.run.number,
         problem=None if found is None or found.problem is None else _relabelled(found.problem, kind),
         headline=lines["headline"],

@@ -88,7 +88,7 @@ def test_every_said_figure_narrows_the_bound(run: Callable[..., Any]) -> None:
         ([*MITER[:3], "110.62mm", *MITER[4:]], "more than 2 deg"),
         ([*MITER, "--piece-width", "101mm"], "ran past the tip"),
         ([*MITER[:-1], "12thou"], "A lever of 0.3048 mm is too short"),
-        ([*MITER[:3], "1e-300mm", *MITER[4:]], "less than a millionth of a millimetre"),
+        ([*MITER[:3], "1e-300mm", *MITER[4:]], "less than a millionth of a millimeter"),
         ([*MITER, "--tolerance", "3deg"], "no saw needs so much"),
         ([*MITER, "--pieces", "9" * 400], "Nobody takes a mean of"),
         ([*MITER, "--shims", "10m"], "A leaf of '10m' is thicker than 25.4 mm (1 in)"),

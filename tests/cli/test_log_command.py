@@ -19,6 +19,7 @@ from cutvision.logbook.place import VARIABLE
 from cutvision.logbook.records import InputValue, NewRun
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
+BLURRED = SAMPLES / "refused" / "blurred.jpg"
 SQUARE = ("correct", "square", "--at-fence", "24.91mm", "--far-end", "24.78mm", "--between", "380mm")
 MITER = ("correct", "miter", "--left-leg", "101.62mm", "--right-leg", "101.35mm")
 SLED = 'name = "sled"\nkind = "square"\nfence-length = "560mm"\nkept = "left"\ntolerance = "0.03deg"\n'
@@ -144,7 +145,7 @@ def test_a_photo_is_kept_with_its_pictures_and_refusals(run: Any, sled: Path, tm
     assert done.status == 2
     done = run("measure", photo, "--shape", "miter", "--thickness", "19mm", "--jig", "V sled")
     assert "Recorded as run 1 of 'V sled'." in done.out
-    (tmp_path / "no photo.jpg").write_bytes(b"no photo")
+    (tmp_path / "no photo.jpg").write_bytes(BLURRED.read_bytes())
     refused = run("measure", "no photo.jpg", "gone.jpg", "--shape", "miter", "--jig", "V sled", "--json")
     assert refused.status == 3
     assert "Recorded as run 2 of 'V sled'." in refused.err
@@ -156,7 +157,7 @@ def test_a_photo_is_kept_with_its_pictures_and_refusals(run: Any, sled: Path, tm
         assert kinds == ["photo", "annotated", *(["drawing"] if measured.headline.decision == "move" else [])]
         assert book.path_of(measured.evidence[0]).read_bytes() == photo.read_bytes()
         assert measured.inputs.values[0].sha256 == measured.evidence[0].sha256
-        assert not_measured.headline.refused == "unreadable"
+        assert not_measured.headline.refused == "unreadable"  # the one that is gone, named first in the refusals
         assert not_measured.result == json.loads(refused.out)
         assert [file.name for file in not_measured.evidence] == ["no photo.jpg"]
         assert book.path_of(left_there.evidence[0]) == photo.resolve()
@@ -181,7 +182,7 @@ def test_a_photo_is_kept_with_its_pictures_and_refusals(run: Any, sled: Path, tm
 def test_a_hostile_file_name_moves_no_terminal_and_breaks_no_line(run: Any, sled: Path, tmp_path: Path) -> None:
     """A photo's name with escape, line break and turned writing is told with "?" in lists, tables and sheets."""
     name = "a\x1b[2J\rb\nc\u202ed.jpg"
-    (tmp_path / name).write_bytes(b"no photo")
+    (tmp_path / name).write_bytes(BLURRED.read_bytes())
     assert run("measure", name, "--shape", "miter", "--jig", "V sled").status == 3
     for words in (("show", 1), ("compare", 1, 1)):
         told = run("log", *words)
@@ -198,7 +199,7 @@ def test_a_hostile_file_name_moves_no_terminal_and_breaks_no_line(run: Any, sled
 
 def test_a_photo_that_was_left_and_then_edited_is_not_computed(run: Any, sled: Path, tmp_path: Path) -> None:
     """A photo left in its place is measured again only while its bytes are those that were recorded."""
-    (tmp_path / "no photo.jpg").write_bytes(b"no photo")
+    (tmp_path / "no photo.jpg").write_bytes(BLURRED.read_bytes())
     assert run("measure", "no photo.jpg", "--shape", "miter", "--jig", "V sled", "--leave-photos").status == 3
     with opened(sled) as book:
         assert book.run(1).evidence[0].left_at is not None
@@ -222,7 +223,7 @@ def test_an_answer_is_given_though_it_cannot_be_kept(run: Any, monkeypatch: pyte
     assert "The fence stands" in done.out
     assert "This run is not in the logbook." in done.err
     assert "Make room on the disk" in done.err
-    Path("no photo.jpg").write_bytes(b"no photo")
+    Path("no photo.jpg").write_bytes(BLURRED.read_bytes())
     refused = run("measure", "no photo.jpg", "--shape", "miter", "--jig", "V sled")
     assert refused.status == 3
     assert "This run is not in the logbook." in refused.err
@@ -288,7 +289,7 @@ def test_two_runs_beside_each_other(run: Any) -> None:
     run(*SQUARE, "--jig", "sled")
     run(*SQUARE[:3], "24.92mm", *SQUARE[4:], "--jig", "sled")
     run(*SQUARE[:3], "25.91mm", *SQUARE[4:], "--jig", "sled")
-    Path("no photo.jpg").write_bytes(b"no photo")
+    Path("no photo.jpg").write_bytes(BLURRED.read_bytes())
     run("measure", "no photo.jpg", "--shape", "strip", "--jig", "sled")
     assert "no more than their bounds explain" in " ".join(run("log", "compare", 1, 2).out.split())
     differing = run("log", "compare", 1, 3).out

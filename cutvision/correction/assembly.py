@@ -128,7 +128,7 @@ def _trace_best(tracer: Tracer, arm: str, found: Quantity, estimates: list[tuple
         words = f"weight of the first of two estimates of the {arm} arm, by how sure both are"
         tracer.give(f"{arm}_weight", words, first, "")
         formula = f"{arm}_weight x ({estimates[0][1]}) + (1 - {arm}_weight) x ({estimates[1][1]})"
-    words = f"So the {arm} arm is off by, + counter-clockwise"
+    words = f"So the {arm} arm is off by, + counterclockwise"
     tracer.line(words, f"{arm}_arm = {formula}", math.degrees(found.value), "deg")
 
 

@@ -63,7 +63,7 @@ def correct_from_excess(
     first_order_rad = sign * excess.first_order_rad
     minus = "-" if sign < 0 else ""
     turned = ", which on this side counts the other way" if minus else ""
-    words = "Error of the fence, + counter-clockwise" if jig.kept else "Error of the fence, + kept corner over 90 deg"
+    words = "Error of the fence, + counterclockwise" if jig.kept else "Error of the fence, + kept corner over 90 deg"
     excess.tracer.line(f"{words}{turned}", f"error = {minus}excess", math.degrees(error.value), "deg")
     rule = f"-({excess.rule_formula})" if minus else excess.rule_formula
     found = Correction(

@@ -270,7 +270,7 @@ def _angles_traced(
 
 
 def _error_traced(shown: _Shown, kept: Kept | None, nominal_rad: float, error_rad: float) -> None:
-    tracer, words = shown.tracer, "Error of the fence, + counter-clockwise"
+    tracer, words = shown.tracer, "Error of the fence, + counterclockwise"
     if kept is not None:
         true_deg = math.degrees(math.pi / 2 - nominal_rad)
         tracer.give("true", "true angle at the leg that lay at the fence", true_deg, "deg")

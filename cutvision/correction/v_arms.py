@@ -39,7 +39,7 @@ from cutvision.errors import InputError, Note
 from cutvision.uncertainty import Quantity
 
 LEG_MM = 100.0
-_WAY_OFF = {"left": ("clockwise", "counter-clockwise"), "right": ("counter-clockwise", "clockwise")}
+_WAY_OFF = {"left": ("clockwise", "counterclockwise"), "right": ("counterclockwise", "clockwise")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +197,7 @@ def judge_arms(
     tracer, rule = traced
     words = "What the V's own angle is over, + too wide; no turning cures that"
     tracer.line(words, "own_angle = right_arm - left_arm", math.degrees(found.opening.value), "deg")
-    words = "How far the V stands from true, + counter-clockwise"
+    words = "How far the V stands from true, + counterclockwise"
     tracer.line(words, "error = (left_arm + right_arm) / 2", math.degrees(error.value), "deg")
     turn = turn_against(error)
     side: Side | None = None if turn is None else "left" if turn == "clockwise" else "right"
@@ -222,7 +222,7 @@ def judge_arms(
 
 def _trace_arm(tracer: Tracer, kept: Kept, error: Quantity) -> None:
     formula = f"true - {kept}_angle" if kept == "left" else f"{kept}_angle - true"
-    words = f"So the {kept} arm is off by, + counter-clockwise"
+    words = f"So the {kept} arm is off by, + counterclockwise"
     tracer.line(words, f"{kept}_arm = {formula}", math.degrees(error.value), "deg")
 
 

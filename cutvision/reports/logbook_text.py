@@ -203,7 +203,7 @@ def moved_words(run: Run, done: MoveSet, asked: Sequence[Asked]) -> str:
     if done.distance_mm and run.headline.decision == "leave":
         text += " The run advised to leave it alone."
     elif done.distance_mm and advised is not None and advised != done.turn:
-        text += f" That is the other way: the run advised {advised.replace('counterc', 'counter-c')}."
+        text += f" That is the other way: the run advised {advised}."
     return f"{text} {asked_words(asked)}".strip()
 
 

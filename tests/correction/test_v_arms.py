@@ -285,9 +285,9 @@ def test_the_vs_own_angle_is_told_or_said_to_be_untold() -> None:
         typed_angle(math.radians(45.03), 1e-5, "right arm"),
         Jig(FEET),
     )
-    assert "0.025 deg off, the left one clockwise, the right one counter-clockwise" in sharp.notes[1].message
+    assert "0.025 deg off, the left one clockwise, the right one counterclockwise" in sharp.notes[1].message
     narrow = correct_arms_from_angles(rad(44.98), rad(44.97), Jig(FEET), edge_form=SMOOTH)
-    assert "the left one counter-clockwise, the right one clockwise" in narrow.notes[1].message
+    assert "the left one counterclockwise, the right one clockwise" in narrow.notes[1].message
 
 
 def test_what_arms_are_refused() -> None:

@@ -61,6 +61,16 @@ def test_a_move_that_nobody_made_is_refused(jig: Run) -> None:
     assert jig(*MITER, "--jig", "sled", "--check-of", "1").status == 0
 
 
+def test_the_move_that_was_advised_is_the_move_that_is_kept(jig: Run) -> None:
+    """Whoever sets each foot of a V held at its point by the shim that was named has turned it by the whole error."""
+    jig("jig", "new", "point", "--kind", "miter", "--fence", "v-point", *FENCE)
+    assert "put a shim of 0.53 " in " ".join(jig(*MITER, "--jig", "point").out.split())
+    jig("log", "move", "1", "--set", "0.53mm", "--turn", "counterclockwise")
+    true = ("correct", "miter", "--left-leg", "101.62mm", "--right-leg", "101.62mm")
+    assert "of what was set: all of it" in " ".join(jig(*true, "--jig", "point", "--check-of", "1").out.split())
+    assert "of what was set: all of it" in " ".join(jig("log", "response", "point").out.split())
+
+
 @pytest.mark.parametrize(
     ("arguments", "advice"),
     [

@@ -211,7 +211,7 @@ def move(
     if distance_mm and found.headline.decision == "leave":
         text += " The run advised to leave it alone."
     elif distance_mm and advised is not None and advised != turn:
-        text += f" That is the other way: the run advised {advised.replace('counterc', 'counter-c')}."
+        text += f" That is the other way: the run advised {advised}."
     answer(with_cautions(wrap(f"{text} {asked_words(asked)}".strip()), asks=bool(asked)))
 
 

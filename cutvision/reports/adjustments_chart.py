@@ -97,7 +97,7 @@ def _label(axes: Axes, places: list[float], reach: float) -> None:
     every = math.ceil(len(places) / 20)
     shown = places[::every]
     axes.set_xticks(shown, [f"{'cut ' if len(places) <= 10 else ''}{place:.0f}" for place in shown])
-    axes.set_ylabel("fence error, degrees, + counter-clockwise", fontsize=_TEXT, color=INK)
+    axes.set_ylabel("fence error, degrees, + counterclockwise", fontsize=_TEXT, color=INK)
     minutes = axes.twinx()
     minutes.set_ylim(-60 * reach, 60 * reach)
     minutes.set_ylabel("minutes of arc", fontsize=_TEXT, color=INK)

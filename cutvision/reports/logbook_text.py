@@ -17,7 +17,7 @@ from cutvision.reports.encode import recorded_correction
 from cutvision.reports.says_correction import headline, sure_lines
 from cutvision.units import format_angle_with_bound, format_length, format_length_with_bound, format_number
 
-_TURNS = {"clockwise": "clockwise", "counterclockwise": "counter-clockwise", None: ""}
+_TURNS = {"clockwise": "clockwise", "counterclockwise": "counterclockwise", None: ""}
 _DECISIONS = {
     "move": "move",
     "leave": "leave",
@@ -65,7 +65,7 @@ def runs_text(runs: Sequence[Run], asked: Sequence[Asked] = ()) -> str:
         return "The logbook has no such run yet: measure or correct with --jig NAME records one."
     numbers = {run.identity: run.number for run in runs}
     wide = min(16, max(len(run.jig_name) for run in runs))
-    lines = [f"{'run':>5}  {'date':10}  {'jig':{wide}}  {'error, 95 % bound':22}  decision"]
+    lines = [f"{'run':>5}  {'date':10}  {'jig':{wide}}  {'error, ± 95 %':22}  decision"]
     for run in runs:
         name = run.jig_name if len(run.jig_name) <= wide else f"{run.jig_name[: wide - 1]}…"
         lines.append(
@@ -76,7 +76,7 @@ def runs_text(runs: Sequence[Run], asked: Sequence[Asked] = ()) -> str:
     lines += [
         "",
         wrap(
-            "A positive error is counter-clockwise, or, for a square cut whose kept side was not said, a kept corner "
+            "A positive error is counterclockwise, or, for a square cut whose kept side was not said, a kept corner "
             "over 90 deg."
         ),
     ]
@@ -116,7 +116,7 @@ def run_text(run: Run, path_of: Callable[[EvidenceFile], Path], checks: Sequence
             for row in correction["budget"]
             if row["share"] >= LEAST_SHARE
         ]
-        blocks.append("Where the doubt of the error comes from\n" + _table(shares, 42))
+        blocks.append("Where the uncertainty of the error comes from\n" + _table(shares, 42))
     if run.evidence:
         files = [
             f"  {file.kind}: {one_line(file.name)}{', left in its place' * bool(file.left_at)}\n    {file.sha256}\n"
@@ -150,18 +150,18 @@ def compared_text(one: Run, other: Run) -> str:
 
 
 def difference_words(one: Run, other: Run) -> str:
-    """Whether the errors of two runs differ by more than their bounds explain."""
+    """Whether the errors of two runs differ by more than their uncertainties explain."""
     a, b = one.headline, other.headline
     if a.error_deg is None or b.error_deg is None or a.bound_deg is None or b.bound_deg is None:
-        return "One of them tells no error of the fence, so the errors cannot be compared."
+        return "One of them shows no error of the fence, so the errors cannot be compared."
     if (one.correction or {}).get("positive_means") != (other.correction or {}).get("positive_means"):
-        return "Their errors are not of one sign: one was told with --kept, the other without."
+        return "Their errors are not of one sign: one was recorded with --kept, the other without."
     difference = math.radians(b.error_deg - a.error_deg)
     bound = math.radians(math.hypot(a.bound_deg, b.bound_deg))
     told = format_angle_with_bound(difference, bound)
     if abs(difference) <= bound:
-        return f"The errors differ by {told}: no more than their bounds explain."
-    return f"The errors differ by {told}: more than their bounds explain, so the fence or the cut has changed."
+        return f"The errors differ by {told}: no more than their uncertainties explain."
+    return f"The errors differ by {told}: more than their uncertainties explain, so the fence or the cut has changed."
 
 
 def verified_text(verified: Verified, where: Path) -> str:
@@ -185,7 +185,7 @@ def recomputed_text(run: Run, program: str, differing: Sequence[Difference]) -> 
         for one in order
     ]
     left = len(rows) - MOST_DIFFERENCES
-    more = [f"and {left} more; --json tells all."] if left > 0 else []
+    more = [f"and {left} more; --json gives all."] if left > 0 else []
     return "\n".join([wrap(f"{told}: {len(differing)} values differ."), *rows[:MOST_DIFFERENCES], *more])
 
 

@@ -1,4 +1,4 @@
-"""Where and against what to hold the caliper, the leaf or the square, drawn: one small picture a method."""
+"""Where and against what to hold the caliper, the feeler gauge or the square, drawn: one small picture a method."""
 
 from __future__ import annotations
 
@@ -138,7 +138,7 @@ def _facing(axes: Axes) -> None:
     _shape(axes, (30 + base, 90 - 2 * tilt + base, 90 + 75j, 30 + 75j), WOOD)
     _shape(axes, (150 + base, 90 + 2 * tilt + base, 90 + 75j, 150 + 75j), WOOD)
     _shape(axes, (90 - 2 * tilt + base, 90 + 2 * tilt + base, 90 + 1.6 * tilt + 39j, 90 - 1.6 * tilt + 39j), ACCENT)
-    _text(axes, 90 + 20j, "leaf", color=ACCENT)
+    _text(axes, 90 + 20j, "gauge", color=ACCENT)
     axes.plot([90, 90], [22, 33], color=ACCENT, lw=0.7)
     _text(axes, 56 + 52j, "piece 1")
     _text(axes, 124 + 52j, "piece 2, turned over")
@@ -153,31 +153,34 @@ def _facing(axes: Axes) -> None:
         90 + 10j,
         "The edges that lay at the fence on the straight edge. Here --gap-at fence; a gap at the top is --gap-at far.",
     )
-    _text(axes, 90 + 6j, "The last leaf that goes straight in without force is the gap. Drawn enlarged.")
+    _text(axes, 90 + 6j, "The last blade that goes straight in without force is the gap. Drawn enlarged.")
 
 
 def _frame(axes: Axes) -> None:
-    """A frame with three joints shut and the last one gaping at its toe."""
+    """A frame with three joints shut and the last one open, wider at its toe."""
     outer = [40 + 18j, 110 + 18j, 110 + 82j, 40 + 82j]
     inner = [56 + 34j, 94 + 34j, 94 + 66j, 56 + 66j]
     for i in range(3):
         _shape(axes, (outer[i], outer[i + 1], inner[i + 1], inner[i]), WOOD)
-    _shape(axes, (outer[3], 40 + 24.5j, inner[0], inner[3]), WOOD)
-    _shape(axes, (30 + 19.6j, 30 + 22.4j, 46 + 26.4j, 47 + 25.6j), ACCENT)
-    _text(axes, 28 + 21j, "leaf", color=ACCENT, ha="right")
+    _shape(axes, (outer[3], 40 + 25.5j, 56 + 36.2j, inner[3]), WOOD)
+    _shape(axes, (30 + 20.2j, 30 + 23j, 46 + 27.8j, 47 + 26.2j), ACCENT)
+    _shape(axes, (66 + 37.6j, 66 + 38.8j, 54 + 34.6j, 54.4 + 33.9j), ACCENT)
+    _text(axes, 28 + 21.6j, "gauge", color=ACCENT, ha="right")
+    _text(axes, 68 + 39.4j, "gauge", color=ACCENT, ha="left")
     _text(axes, 36 + 12j, "toe: outer corner")
-    _text(axes, 75 + 50j, "heel:\ninner corner")
-    _arrow(axes, 66 + 45j, 57.5 + 35.5j)
-    _text(axes, 130 + 66j, "All other joints clamped", ha="left")
-    _text(axes, 130 + 61j, "fully shut, heel and toe.", ha="left")
-    _text(axes, 130 + 51j, "The last one touches", ha="left")
-    _text(axes, 130 + 46j, "at one end; the leaf goes", ha="left")
-    _text(axes, 130 + 41j, "in at the other.", ha="left")
-    _text(axes, 130 + 31j, "Here --gap-at toe.", ha="left", weight="bold")
+    _text(axes, 75 + 55j, "heel:\ninner corner")
+    _arrow(axes, 66 + 50j, 58 + 36.5j)
+    _text(axes, 130 + 69j, "All other joints clamped", ha="left")
+    _text(axes, 130 + 64j, "shut along their whole faces.", ha="left")
+    _text(axes, 130 + 54j, "The last one stands open by", ha="left")
+    _text(axes, 130 + 49j, "itself: clamped at neither", ha="left")
+    _text(axes, 130 + 44j, "corner. Read both corners:", ha="left")
+    _text(axes, 130 + 39j, "the wider less the other.", ha="left")
+    _text(axes, 130 + 29j, "Here --gap-at toe.", ha="left", weight="bold")
     _text(
         axes,
         90 + 5j,
-        "The frame on a flat surface. The last leaf that goes straight in without force is the gap. Drawn enlarged.",
+        "The frame on a flat surface. The last blade that goes straight in without force is the gap. Drawn enlarged.",
     )
 
 
@@ -188,7 +191,7 @@ def _assembly(axes: Axes) -> None:
     _shape(axes, (corner, 116 + 18j, 116 + 38j, corner + 23 + 20j), WOOD)
     _shape(axes, (corner, corner + 20 + 23j, 60 + 78j, 40 + 78j), WOOD)
     _shape(axes, (68 + 45.5j, 66 + 46.6j, 53.4 + 32.6j, 54.8 + 31.2j), ACCENT)
-    _text(axes, 71 + 48j, "leaf", color=ACCENT, ha="left")
+    _text(axes, 71 + 48j, "gauge", color=ACCENT, ha="left")
     _text(axes, 26 + 12j, "toe")
     _arrow(axes, 29 + 13j, 38.5 + 17j)
     _text(axes, 77 + 42j, "heel", ha="left")
@@ -222,7 +225,7 @@ def _direct(axes: Axes) -> None:
     _shape(axes, [place(*p) for p in ((0, -9), (0, 44), (-9, 44), (-9, 0), (-46, 0), (-46, -9))], WOOD)
     leaf = place(0, 36)
     _shape(axes, (leaf, 88 + 1j * leaf.imag, 88 + 1j * (leaf.imag + 5), place(0, 41)), ACCENT)
-    _text(axes, 101 + 66j, "leaf", color=ACCENT, ha="left")
+    _text(axes, 101 + 66j, "gauge", color=ACCENT, ha="left")
     axes.plot([87, 100], [75, 66.5], color=ACCENT, lw=0.7)
     _text(axes, 101 + 44j, "touches the plate here, clear of the tooth", ha="left")
     axes.plot([88.3, 100], [37.5, 44], color=INK, lw=0.7)
@@ -241,7 +244,7 @@ def _direct(axes: Axes) -> None:
     _text(
         axes,
         90 + 6j,
-        "left: the fence stands counter-clockwise. The last leaf that goes straight in is the gap. Drawn enlarged.",
+        "left: the fence stands counterclockwise. The last blade that goes straight in is the gap. Drawn enlarged.",
     )
 
 

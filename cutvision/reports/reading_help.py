@@ -1,4 +1,4 @@
-"""Where, and against what, to hold the caliper, the leaf or the protractor for each reading: a few lines a method."""
+"""Where, and against what, to hold the caliper, the feeler gauge or the protractor for each reading."""
 
 from __future__ import annotations
 
@@ -18,8 +18,8 @@ _TIP = (
     "jaw, away from crumbs, and bring the tip to the other jaw without pressing it."
 )
 _LEAF = (
-    "Try leaves from thin to thick, straight in, without bending: the last that goes in without force is the gap. Wipe "
-    "saw dust and burr off first."
+    "Try feeler-gauge blades from thin to thick, straight in, without bending: the last that goes in without force "
+    "is the gap. Wipe saw dust and burr off first."
 )
 
 _BY_METHOD: Mapping[str, tuple[str, ...]] = {
@@ -51,19 +51,22 @@ _BY_METHOD: Mapping[str, tuple[str, ...]] = {
         "Away from the saw, clamp one straight edge down. Push both pieces' edges that lay at the fence against it, "
         "one piece turned over like a page, and slide them together until their cuts touch.",
         _LEAF,
-        "Put the leaf in at the end where they gape, and measure along the cut from where they touch to the leaf.",
+        "Put the blade of the gauge in at the end where they gape, and measure along the cut from where they touch "
+        "to it.",
     ),
     "frame": (
-        "Away from the saw, lay the frame on a flat surface and clamp all joints but the last fully shut.",
-        "Bring the last joint together until it touches at one end, without bending the sides.",
+        "Away from the saw, lay the frame on a flat surface and clamp all joints but the last shut along their whole "
+        "faces.",
+        "Let the last joint stand open by itself. Clamp it at neither corner: pressed shut, it would bend the sides.",
         _LEAF,
-        "Put the leaf in at the heel (inner corner) or the toe (outer corner), as far out as the joint goes.",
+        "Read the gap at its toe (outer corner) and at its heel (inner corner), as far out as the joint goes. What "
+        "counts is the one less the other: give the wider as --gap, the narrower as --other-gap.",
     ),
     "assembly": (
         "Away from the saw, lay two sides in the corner of a true square, outer edges on its blades, and slide one up "
         "until the faces touch at one end.",
         _LEAF,
-        "Put the leaf in at the heel (inner corner) or the toe (outer corner), as far out as the joint goes. The face "
+        "Put the blade in at the heel (inner corner) or the toe (outer corner), as far out as the joint goes. The face "
         "is the joint's length from heel to toe.",
         "For a pair of one arm turn one piece over, so that two cuts of the same arm meet.",
     ),
@@ -72,7 +75,8 @@ _BY_METHOD: Mapping[str, tuple[str, ...]] = {
         "whole length.",
         "Slide it until its arm touches the blade's plate between two teeth, never a tooth: teeth are set to the side.",
         _LEAF,
-        "Measure along the arm from where it touches to the leaf, then take the square off and do it again.",
+        "Measure along the arm from where it touches to the blade of the gauge, then take the square off and do it "
+        "again.",
     ),
 }
 _PROTRACTOR = (

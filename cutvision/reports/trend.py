@@ -98,7 +98,7 @@ def trend_of(runs: Sequence[Run]) -> Trend:
     telling = [run for run in standing if _tells(run)]
     if not telling:
         raise InputError(
-            "None of these runs tells the fence's error, so there is no trend.",
+            "None of these runs shows the fence's error, so there is no trend.",
             "Record runs that end in a correction: `correct`, or `measure` with --fence-length, with --jig NAME.",
         )
     meant = _positive(telling[-1])
@@ -175,8 +175,8 @@ def trend_text(trend: Trend, jig_name: str) -> str:
         )
     notes = [
         "Errors are compared within a stretch, from one move or fastening to the next.",
-        "Each run's bound is taken as its own. What runs share, one caliper or one square, does not scatter, so that "
-        "the drift's bound is rather too wide.",
+        "Each run's uncertainty is taken as its own. What runs share, one caliper or one square, does not scatter, "
+        "so that the drift's uncertainty is on the large side.",
     ]
     if trend.left_out:
         notes.append(f"{trend.left_out} {_plural(trend.left_out, 'run', 'runs')} without a comparable error left out.")
@@ -232,7 +232,7 @@ def _step(move: MoveSet, earliest: date, latest: date | None) -> Step | None:
     fastened = move.fence == _FASTENED
     if not move.distance_mm and not fastened:
         return None
-    turn = {"clockwise": " clockwise", "counterclockwise": " counter-clockwise"}.get(move.turn or "", "")
+    turn = {"clockwise": " clockwise", "counterclockwise": " counterclockwise"}.get(move.turn or "", "")
     words = f"{move.distance_mm:.3g} mm{turn}" if move.distance_mm else ""
     day = max(earliest, move.day or move.recorded_at.date())
     day = day if latest is None else min(day, latest)
@@ -245,9 +245,9 @@ def _check(trend: Trend) -> str:
         return "The fence was moved or fastened after the newest run: cut and measure a piece now."
     day = f"{drift.check_on.isoformat()}"
     if drift.why == "outside":
-        return "Check it now: with its bound the error may lie outside the tolerance today."
+        return "Check it now: with its uncertainty the error may lie outside the tolerance today."
     if drift.why == "tolerance":
-        return f"Check it again by {day}: from then on the error may lie outside the tolerance, its bound included."
+        return f"Check it again by {day}: from then on the error, with its uncertainty, may be outside the tolerance."
     if drift.why == "half a year":
         return f"Check it again by {day}, in half a year, when the season has turned."
     return f"Check it again by {day}, in a month, as its drift is not known yet."
@@ -259,20 +259,20 @@ def _verdict(trend: Trend) -> str:
         return "Too few runs to tell a drift: it takes three or more, on different days, between one move and the next."
     monthly = _angle(abs(drift.rate_rad) * DAYS_A_MONTH, drift.bound_rad * DAYS_A_MONTH)
     if drift.verdict == "drifts":
-        return f"It drifts by {monthly} a month, {_way(drift.rate_rad, trend)}: more than the bounds explain."
+        return f"It drifts by {monthly} a month, {_way(drift.rate_rad, trend)}: more than the uncertainties explain."
     if drift.season is not None:
         return f"It moves, but not steadily one way: beside the year's swing no more than {monthly} a month."
     if drift.verdict == "wanders":
         return (
-            "It moves more than the bounds explain, but not steadily one way: look for a move that was not recorded, "
-            "a screw that creeps, or a runner with play."
+            "It moves more than the uncertainties explain, but not steadily one way: look for a move that was not "
+            "recorded, a screw that creeps, or a runner with play."
         )
-    return f"It stands still as far as can be told: a drift of {monthly} a month is no more than its bound."
+    return f"It stands still as far as can be seen: a drift of {monthly} a month is no more than its uncertainty."
 
 
 def _way(sign: float, trend: Trend) -> str:
     if trend.counterclockwise:
-        return "counter-clockwise" if sign > 0 else "clockwise"
+        return "counterclockwise" if sign > 0 else "clockwise"
     return "toward a larger kept corner" if sign > 0 else "toward a smaller kept corner"
 
 

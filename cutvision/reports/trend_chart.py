@@ -235,7 +235,7 @@ def _scales(axes: Axes) -> None:
 def _ways(page: Axes, trend: Trend) -> None:
     """Which way a positive and a negative error lie, above and below the plot's left end."""
     plus, minus = (
-        ("counter-clockwise", "clockwise") if trend.counterclockwise else ("corner over 90°", "corner under 90°")
+        ("counterclockwise", "clockwise") if trend.counterclockwise else ("corner over 90°", "corner under 90°")
     )
     left, bottom, _, height = PLOT_MM
     page.text(left, bottom + height + 1.2, f"↑ {plus}", fontsize=SMALL, color=SOFT, va="bottom")

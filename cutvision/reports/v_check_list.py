@@ -34,15 +34,15 @@ class Check:
 CHECKS: tuple[Check, ...] = (
     Check(
         "Square at the point",
-        "The inside of a square you trust, put over the point, touches both faces that the work lies on; try a leaf of "
-        "0.05 mm (0.0015 in) at each end. No turning of the fence cures the V's own angle.",
-        "leaf, and how far from the point",
+        "The inside of a square you trust, put over the point, touches both faces that the work lies on; try a "
+        "feeler gauge of 0.05 mm (0.0015 in) at each end. No turning of the fence cures the V's own angle.",
+        "gauge, and how far from the point",
     ),
     Check(
         "Arms straight and upright",
-        "A straightedge along the face of each arm shows no light and takes no leaf; a square on the sled's base "
-        "touches each face from top to bottom.",
-        "leaf that enters",
+        "A straightedge along the face of each arm shows no light and takes no feeler gauge; a square on the sled's "
+        "base touches each face from top to bottom.",
+        "gauge that enters",
     ),
     Check(
         "Equal arms",
@@ -52,19 +52,19 @@ CHECKS: tuple[Check, ...] = (
     ),
     Check(
         "Both feet bear",
-        "With the point at the kerf and no leaf in place, the leaf of 0.05 mm (0.0015 in) enters behind neither foot. "
-        "One that enters behind one foot only tells that the V rocks: true the stop or the foot.",
-        "leaf behind left / right foot",
+        "With the point at the kerf and no shim in place, the feeler gauge of 0.05 mm (0.0015 in) enters behind "
+        "neither foot. One that enters behind one foot only tells that the V rocks: true the stop or the foot.",
+        "gauge behind left / right foot",
     ),
     Check(
         "Lever from foot to foot",
         "Measure between the two places that touch the rear stop: that is --fence-length. Mark on both feet "
-        "where the leaf goes.",
+        "where the shim goes.",
         "foot to foot",
     ),
     Check(
         "Rear stop square to the runners",
-        "It is straight, within 1 mm (1/32 in) square to a runner (the leaf does the rest), fastened at both ends, and "
+        "It is straight, within 1 mm (1/32 in) square to a runner (the shim does the rest), fastened at both ends, and "
         "does not give when a foot is pushed against it by hand.",
     ),
     Check(
@@ -89,8 +89,8 @@ CHECKS: tuple[Check, ...] = (
     ),
     Check(
         "Fastened",
-        "Screws and clamps are tight, the fence does not move when pushed by hand, and a leaf stays where it is. "
-        "Clamps and leaf stand clear of the blade.",
+        "Screws and clamps are tight, the fence does not move when pushed by hand, and a shim stays where it is. "
+        "Clamps and shims stand clear of the blade.",
     ),
     Check(
         "Guards and stop",

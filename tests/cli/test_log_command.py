@@ -243,7 +243,7 @@ def test_a_move_asks_for_its_check_cut(run: Any) -> None:
     """What was really set is kept; the other way than advised is said; the check cut is asked for until it is there."""
     run(*MITER, "--jig", "V sled")
     done = run("log", "move", 1, "--set", "0.5mm", "--turn", "clockwise", "--fence-state", "fastened", "--note", "tap")
-    assert "That is the other way: the run advised counter-clockwise." in " ".join(done.out.split())
+    assert "That is the other way: the run advised counterclockwise." in " ".join(done.out.split())
     assert "--check-of 1" in done.out
     assert "Cautions" in done.out
     assert "asks for a check cut" in run("jig", "list").out
@@ -291,12 +291,12 @@ def test_two_runs_beside_each_other(run: Any) -> None:
     run(*SQUARE[:3], "25.91mm", *SQUARE[4:], "--jig", "sled")
     Path("no photo.jpg").write_bytes(BLURRED.read_bytes())
     run("measure", "no photo.jpg", "--shape", "strip", "--jig", "sled")
-    assert "no more than their bounds explain" in " ".join(run("log", "compare", 1, 2).out.split())
+    assert "no more than their uncertainties explain" in " ".join(run("log", "compare", 1, 2).out.split())
     differing = run("log", "compare", 1, 3).out
     assert "the fence or the cut has changed" in " ".join(differing.split())
     assert "* --at-fence" in differing
     assert "  --far-end" in differing
-    assert "tells no error" in run("log", "compare", 1, 4).out
+    assert "shows no error" in run("log", "compare", 1, 4).out
 
 
 @pytest.mark.usefixtures("sled")

@@ -40,7 +40,7 @@ def test_a_stretch_begins_after_every_move(make_run: Make, make_move: Make) -> N
     """Moves and a fastening part the runs; their words stand as they were set."""
     trend = trend_of(story(make_run, make_move))
     assert [point.stretch for point in trend.points] == [0, 1, 2, *[3] * 6]
-    assert [step.words for step in trend.steps] == ["0.8 mm counter-clockwise", "1.6 mm clockwise", "fastened"]
+    assert [step.words for step in trend.steps] == ["0.8 mm counterclockwise", "1.6 mm clockwise", "fastened"]
     assert trend.tolerance_deg == 0.05
     assert trend.drift.verdict == "drifts"
     assert trend_as_json(trend)["drift"] == pytest.approx(0.009 / 25 * 365.25 / 12)
@@ -95,8 +95,8 @@ def test_what_cannot_be_compared_is_left_out(make_run: Make) -> None:
     ("errors", "said"),
     [
         ([0.0, 0.02, 0.04, 0.06, 0.08], "drifts by"),
-        ([0.06, 0.045, 0.03, 0.015, 0.0], "a month, clockwise: more than the bounds explain"),
-        ([0.001, -0.002, 0.001, -0.001, 0.0], "stands still as far as can be told"),
+        ([0.06, 0.045, 0.03, 0.015, 0.0], "a month, clockwise: more than the uncertainties explain"),
+        ([0.001, -0.002, 0.001, -0.001, 0.0], "stands still as far as can be seen"),
         ([0.0, 0.09, -0.09, 0.09, -0.03], "not steadily one way"),
         ([0.0, 0.001], "Too few runs"),
     ],
@@ -135,7 +135,7 @@ def test_a_season_is_told(make_run: Make) -> None:
     errors = 0.05 * np.cos(2 * np.pi * (days - 100) / 365.25) + rng.normal(0, 0.008, len(days))
     trend = trend_of([make_run(n, int(day), float(e)) for n, (day, e) in enumerate(zip(days, errors, strict=True), 1)])
     said = " ".join(trend_text(trend, "sled").split())
-    assert re.search(r"swings with the year by .* furthest counter-clockwise about (early|mid|late) January", said)
+    assert re.search(r"swings with the year by .* furthest counterclockwise about (early|mid|late) January", said)
     assert "screw" not in said
     assert trend_as_json(trend)["season_amplitude"] == pytest.approx(0.05, abs=0.01)
 

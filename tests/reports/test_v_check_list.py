@@ -61,10 +61,10 @@ def test_every_place_is_numbered_on_the_drawing_and_has_a_box() -> None:
 
 
 def test_what_is_asked_of_a_v_fence_stands_on_it() -> None:
-    """Square point, equal arms, both feet bearing by a leaf, dust relief, runners, and the cautions at the foot."""
+    """Square point, equal arms, both feet bearing by a gauge, dust relief, runners, and the cautions at the foot."""
     found = boxes(v_check_list())
     told = " ".join(found)
-    for word in ("Square at the point", "Equal arms", "Both feet bear", "Dust relief", "Runners", "leaf of 0.05 mm"):
+    for word in ("Square at the point", "Equal arms", "Both feet bear", "Dust relief", "Runners", "gauge of 0.05 mm"):
         assert word in told
     flat = " ".join(" ".join(words.removeprefix("- ").split()) for words in found)
     assert all(caution in flat for caution in cautions("measure", "adjust", "cut"))

@@ -86,6 +86,30 @@ def test_what_is_missing_is_named_with_what_to_type(run: Run, arguments: tuple[o
     assert advice in done.err
 
 
+@pytest.mark.parametrize(
+    ("left", "right", "kept", "nominal", "other"),
+    [
+        ("100mm", "41.4mm", "left", "45deg", "22.5deg"),
+        ("57.8mm", "100mm", "right", "45deg", "30deg"),
+        ("101.62mm", "101.05mm", "left", "22.5deg", "45deg"),
+    ],
+)
+def test_a_piece_of_another_miter_is_noticed(
+    run: Run, left: str, right: str, kept: str, nominal: str, other: str
+) -> None:
+    """Legs that fit another frame's miter than was said name that one (closed form: the fence leg is cut / tan)."""
+    legs = ("--left-leg", left, "--right-leg", right, "--kept", kept, "--nominal", nominal)
+    done = run("correct", "miter", *legs, "--fence-length", "380mm")
+    assert (done.status, f"give --nominal {other}." in " ".join(done.err.split())) == (2, True)
+
+
+def test_a_misread_leg_suggests_no_miter(run: Run) -> None:
+    """A digit misread by 10 mm fits no other miter."""
+    legs = ("--left-leg", "110.62mm", "--right-leg", "101.05mm")
+    done = run("correct", "miter", *legs, *FENCE)
+    assert (done.status, "--nominal 4" in done.err) == (2, False)
+
+
 def test_how_and_json_are_not_both_shown(run: Run) -> None:
     """Whoever asks for JSON gets JSON or a refusal, never a text."""
     done = run("correct", "miter", "--how", "--json")

@@ -168,7 +168,9 @@ def move(
     set_to: Annotated[
         str,
         typer.Option(
-            "--set", metavar="LENGTH", help="How far the fence was really moved, where the shim goes (0mm: not)."
+            "--set",
+            metavar="LENGTH",
+            help="How far the fence was really moved, where the shim goes (0mm: not); of a V at its point, each foot.",
         ),
     ],
     turn: Annotated[
@@ -201,6 +203,7 @@ def _check_move(after: Run, done: MoveSet) -> None:
     """Raise InputError for a move that nobody made: it would stand in the way of every later answer."""
     from cutvision.correction import ReadingCare, typed_distance
     from cutvision.correction.adjustments import move_made
+    from cutvision.logbook.answers import each_foot
 
     if done.day is not None and done.day < after.conditions.day:
         raise InputError(
@@ -209,7 +212,7 @@ def _check_move(after: Run, done: MoveSet) -> None:
         )
     if after.correction is not None and done.distance_mm and done.turn is not None:
         lever = typed_distance(after.correction["fence_length"]["value"], "lever", ReadingCare())
-        move_made(done.distance_mm, done.turn, lever, 1)
+        move_made((2 if each_foot(after.correction) else 1) * done.distance_mm, done.turn, lever, 1)
 
 
 @app.command()

@@ -35,17 +35,20 @@ def saw_doubt(edge_form_rad: float, source: str) -> Quantity:
     return Quantity(0.0, "rad", {Influence("edge form", "edge form", source=source): edge_form_rad})
 
 
-def check_plausible(error: Quantity, suspected: str = "") -> None:
+_ASK = "Was a digit misread, or are two readings swapped or in mixed units?"
+
+
+def check_plausible(error: Quantity, suspected: str = "", meant: str = "") -> None:
     """Raise InputError for an error so large that a misread digit or a wrong option is likelier than such a fence.
 
-    suspected: what to ask first, when a certain reading is suspected.
+    suspected: what to ask first, when a certain reading is suspected. meant: what to ask instead of all that, when the
+    readings fit another cut.
     """
     if abs(error.value) > PLAUSIBLE_RAD:
         limit = f"{math.degrees(PLAUSIBLE_RAD):.0f}"
         raise InputError(
             f"The fence would stand {abs(math.degrees(error.value)):.2f} deg off, more than {limit} deg.",
-            f"{suspected or 'Was a digit misread, or are two readings swapped or in mixed units?'} Check the nominal "
-            "angle too. If the "
-            f"fence really is that far off, set it with a square to within {limit} deg first, then cut a new piece.",
+            f"{meant or f'{suspected or _ASK} Check the nominal angle too.'} If the fence really is that far off, set "
+            f"it with a square to within {limit} deg first, then cut a new piece.",
             at_the_saw=True,
         )

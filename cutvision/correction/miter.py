@@ -11,7 +11,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from cutvision.correction.angle_error import AngleError, Kept, check_plausible, saw_doubt
+from cutvision.correction.angle_error import PLAUSIBLE_RAD, AngleError, Kept, check_plausible, saw_doubt
 from cutvision.correction.decision import decide
 from cutvision.correction.edge_form import EdgeForm
 from cutvision.correction.fence_move import FenceMove, Side, distance_at_lever, turn_against
@@ -28,6 +28,7 @@ NOMINAL_RAD = math.pi / 4
 CORNER_RAD = math.pi / 2
 CORNER_PLAUSIBLE_RAD = math.radians(5.0)
 TIP_MARGIN_MM = 0.5
+FRAME_SIDES = range(3, 13)
 
 
 def leg_angles(left: Quantity, right: Quantity, corner: Quantity) -> tuple[Quantity, Quantity]:
@@ -182,11 +183,23 @@ def suspected_leg(left_mm: float, right_mm: float, corner_rad: float, kept: Kept
     return suspicion({"left leg": left_mm, "right leg": right_mm}, error_rad)
 
 
+def _other_miter(shown: _Shown, kept: Kept | None, nominal_rad: float) -> str:
+    """Which frame's miter the piece was cut for, when it is another than was said; empty when it fits none."""
+    if kept is None or abs(shown.piece_error(kept, nominal_rad).value) <= PLAUSIBLE_RAD:
+        return ""
+    others = [math.pi / sides for sides in FRAME_SIDES if not math.isclose(math.pi / sides, nominal_rad)]
+    near = min(others, key=lambda miter: abs(shown.piece_error(kept, miter).value))
+    if abs(shown.piece_error(kept, near).value) > PLAUSIBLE_RAD:
+        return ""
+    said = f"{math.degrees(near):.4g}"
+    return f"The piece looks like one of a {said} deg miter; if it is, give --nominal {said}deg."
+
+
 def _judge(shown: _Shown, jig: Jig, nominal_rad: float, first_order: FirstOrder, notes: tuple[Note, ...]) -> Correction:
     jig.check(nominal_rad)
     doubt = shown.doubt if jig.cut_spread is None else jig.cut_spread.on(shown.doubt, 1)
     error = shown.piece_error(jig.kept, nominal_rad) + doubt
-    check_plausible(error, shown.suspected)
+    check_plausible(error, shown.suspected, _other_miter(shown, jig.kept, nominal_rad))
     turn = turn_against(error)
     side: Side | None = None
     if is_45(nominal_rad) and turn is not None:

@@ -3,12 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from typing import Any
 
 from cutvision.correction import Correction, ReadingCare, typed_distance
 from cutvision.correction.adjustments import Adjustments, MoveSet, RunShown, judge_runs, shown_by_run
 from cutvision.errors import InputError
 from cutvision.logbook.records import Run
+
+
+def each_foot(correction: Mapping[str, Any]) -> bool:
+    """Whether a move after this recorded correction is one of both feet, so that the lever sees it twice.
+
+    A V held at its point turns about it: one foot goes away from you as far as the other comes toward you.
+    """
+    plan = correction.get("plan")
+    return isinstance(plan, Mapping) and plan.get("fence") == "v-point"
 
 
 def answers_of(runs: Iterable[Run], now: Correction | None = None) -> Adjustments:
@@ -28,7 +38,8 @@ def answers_of(runs: Iterable[Run], now: Correction | None = None) -> Adjustment
         error, length_mm = told["angle_error"], told["fence_length"]["value"]
         if lever is None or lever.value != length_mm:
             lever = typed_distance(length_mm, "lever", ReadingCare())
-        moves = [MoveSet(m.distance_mm, m.turn) for m in run.moves if m.distance_mm and m.turn is not None]
+        share = 2.0 if each_foot(told) else 1.0
+        moves = [MoveSet(share * m.distance_mm, m.turn) for m in run.moves if m.distance_mm and m.turn is not None]
         shown.append(
             RunShown(math.radians(error["value"]), math.radians(error["expanded_uncertainty"]), lever, tuple(moves))
         )

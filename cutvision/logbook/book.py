@@ -57,7 +57,7 @@ _RUN_COLUMNS = (
 )
 _WHOLE = "inputs, result"
 # What lists, charts and the fence's gain take from a run: SQLite finds it ten times as fast as the whole is parsed.
-_ABRIDGED_KEYS = ("angle_error", "positive_means", "fence_length")
+_ABRIDGED_KEYS = ("angle_error", "positive_means", "fence_length", "plan.fence")
 _ABRIDGED_PLACES = ", ".join(f"'$.{inner}{key}'" for inner in ("correction.", "") for key in _ABRIDGED_KEYS)
 _ABRIDGED = (
     "CASE WHEN json_valid(inputs) THEN json_extract(inputs, '$.command') END, "
@@ -407,14 +407,21 @@ _FILES_OF_RUN = "SELECT sha256, name, kind, size, left_at FROM run_file WHERE ru
 Row = Sequence[Any]
 
 
+def _abridged(values: Sequence[object]) -> dict[str, Any]:
+    """What is taken of a correction, by the names that the whole one has."""
+    found = dict(zip(_ABRIDGED_KEYS, values, strict=True))
+    held = found.pop("plan.fence")
+    return {**found, "plan": {"fence": held}}
+
+
 def _run_of(row: Row, files: Sequence[Row], moves: Sequence[Row], struck: Row | None, *, abridged: bool) -> Run:
     """The run, looked at whole. Raises one of UNREADABLE when anything in it is not as it is written."""
     inputs, result = (json.loads(text) for text in row[20:22])
     if abridged:
         schema, *found = result
-        inner, outer = (dict(zip(_ABRIDGED_KEYS, one, strict=True)) for one in (found[:3], found[3:]))
-        has_one = any(value is not None for value in inner.values())
-        result = {"schema": schema, **outer, "correction": inner if has_one else None}
+        inner, outer = found[: len(_ABRIDGED_KEYS)], found[len(_ABRIDGED_KEYS) :]
+        has_one = any(value is not None for value in inner)
+        result = {"schema": schema, **_abridged(outer), "correction": _abridged(inner) if has_one else None}
         inputs = {"command": inputs, "values": []}
     run = Run(
         number=row[0],

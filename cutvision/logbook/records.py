@@ -125,8 +125,9 @@ class EvidenceFile:
 
 @dataclass(frozen=True, slots=True)
 class MoveSet:
-    """What was really done to the fence after a run. distance_mm: at the run's lever, never negative.
+    """What was really done to the fence after a run.
 
+    distance_mm: at the run's lever, of a V held at its point at each foot; never negative.
     fence: how the fence was held afterwards; None when not said. day: when it was done; None for the day of recording.
     """
 
@@ -188,7 +189,7 @@ class Run(NewRun):
 
     evidence: its files. moves: what was set afterwards, oldest first. struck: None unless it was found wrong.
     abridged: read for a list or a chart, without its input values and files, and with a result that holds no more than
-    its schema and of its correction the error, what its sign means, and the lever.
+    its schema and of its correction the error, what its sign means, the lever, and how the fence is held.
     """
 
     number: int = 0

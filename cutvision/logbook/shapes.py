@@ -147,6 +147,7 @@ _RESULTS: dict[str, Check] = {
 
 _ABRIDGED = record(
     {"angle_error": _QUANTITY, "positive_means": text, "fence_length": record({"value": number})},
+    {"plan": record({"fence": maybe(text)})},
 )
 _ABRIDGED_RESULTS: dict[str, Check] = {
     "cutvision/correction/": _ABRIDGED,
@@ -156,7 +157,7 @@ _ABRIDGED_RESULTS: dict[str, Check] = {
 
 
 def abridged_result(told: Any) -> None:
-    """What a list or a chart is given of a result: its schema, and of its correction three values, if it has one."""
+    """What a list or a chart is given of a result: its schema, and of its correction four values, if it has one."""
     _ABRIDGED_RESULTS[_kind_of(told)](told, "result")
 
 

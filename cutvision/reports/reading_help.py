@@ -59,8 +59,8 @@ _BY_METHOD: Mapping[str, tuple[str, ...]] = {
         "faces.",
         "Let the last joint stand open by itself. Clamp it at neither corner: pressed shut, it would bend the sides.",
         _LEAF,
-        "Read the gap at its toe (outer corner) and at its heel (inner corner), as far out as the joint goes, and give "
-        "the one less the other.",
+        "Read the gap at its toe (outer corner) and at its heel (inner corner), as far out as the joint goes. What "
+        "counts is the one less the other: give the wider as --gap, the narrower as --other-gap.",
     ),
     "assembly": (
         "Away from the saw, lay two sides in the corner of a true square, outer edges on its blades, and slide one up "

@@ -82,7 +82,7 @@ def plain_length_words(value_mm: float) -> str:
 
 def small_length_words(value_mm: float) -> str:
     """A small length without an uncertainty of its own."""
-    return f"{value_mm:.2g} mm ({value_mm / MM_PER_INCH:.2g} in)"
+    return f"{_two_figures(value_mm)} mm ({_two_figures(value_mm / MM_PER_INCH)} in)"
 
 
 def chance_words(probability: float) -> str:

@@ -61,6 +61,16 @@ def test_a_move_that_nobody_made_is_refused(jig: Run) -> None:
     assert jig(*MITER, "--jig", "sled", "--check-of", "1").status == 0
 
 
+def test_the_move_that_was_advised_is_the_move_that_is_kept(jig: Run) -> None:
+    """Whoever sets each foot of a V held at its point by the shim that was named has turned it by the whole error."""
+    jig("jig", "new", "point", "--kind", "miter", "--fence", "v-point", *FENCE)
+    assert "put a shim of 0.53 " in " ".join(jig(*MITER, "--jig", "point").out.split())
+    jig("log", "move", "1", "--set", "0.53mm", "--turn", "counterclockwise")
+    true = ("correct", "miter", "--left-leg", "101.62mm", "--right-leg", "101.62mm")
+    assert "of what was set: all of it" in " ".join(jig(*true, "--jig", "point", "--check-of", "1").out.split())
+    assert "of what was set: all of it" in " ".join(jig("log", "response", "point").out.split())
+
+
 @pytest.mark.parametrize(
     ("arguments", "advice"),
     [
@@ -74,6 +84,30 @@ def test_what_is_missing_is_named_with_what_to_type(run: Run, arguments: tuple[o
     done = run(*arguments)
     assert done.status == 2
     assert advice in done.err
+
+
+@pytest.mark.parametrize(
+    ("left", "right", "kept", "nominal", "other"),
+    [
+        ("100mm", "41.4mm", "left", "45deg", "22.5deg"),
+        ("57.8mm", "100mm", "right", "45deg", "30deg"),
+        ("101.62mm", "101.05mm", "left", "22.5deg", "45deg"),
+    ],
+)
+def test_a_piece_of_another_miter_is_noticed(
+    run: Run, left: str, right: str, kept: str, nominal: str, other: str
+) -> None:
+    """Legs that fit another frame's miter than was said name that one (closed form: the fence leg is cut / tan)."""
+    legs = ("--left-leg", left, "--right-leg", right, "--kept", kept, "--nominal", nominal)
+    done = run("correct", "miter", *legs, "--fence-length", "380mm")
+    assert (done.status, f"give --nominal {other}." in " ".join(done.err.split())) == (2, True)
+
+
+def test_a_misread_leg_suggests_no_miter(run: Run) -> None:
+    """A digit misread by 10 mm fits no other miter."""
+    legs = ("--left-leg", "110.62mm", "--right-leg", "101.05mm")
+    done = run("correct", "miter", *legs, *FENCE)
+    assert (done.status, "--nominal 4" in done.err) == (2, False)
 
 
 def test_how_and_json_are_not_both_shown(run: Run) -> None:

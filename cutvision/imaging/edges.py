@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from cutvision.imaging.chart import Chart
 from cutvision.imaging.edge_model import (
-    GRID_PX,
     NARROW_WALL_PX,
     CostStack,
     Model,
@@ -23,7 +23,7 @@ from cutvision.imaging.edge_model import (
 from cutvision.imaging.photo import Photo
 from cutvision.imaging.pose import SheetPose
 from cutvision.imaging.profiles import REACH_PX, Profiles, profiles_across
-from cutvision.imaging.sharpness import Optics
+from cutvision.imaging.response import GRID_PX
 from cutvision.imaging.tone import RGB_FROM_LUMA_CHROMA, linear_from_stored
 
 MOST_COST = 12.0
@@ -132,19 +132,19 @@ def _block_minima(stack: CostStack, model: int, line_px: np.ndarray, reach_px: f
 
 
 def trace_edge(
-    photo: Photo, pose: SheetPose, start: np.ndarray, end: np.ndarray, guess: WallGuess, optics: Optics
+    photo: Photo, pose: SheetPose, start: np.ndarray, end: np.ndarray, guess: WallGuess, chart: Chart
 ) -> EdgePoints:
     """Edge points along the coarse line from start to end (mm on the paper, clockwise round the piece).
 
     The coarse line may run along the outline or along a side wall's inner edge: both are tried.
     """
-    start, end, guess = _settle(photo, pose, start, end, guess, optics)
+    start, end, guess = _settle(photo, pose, start, end, guess, chart)
     profiles = profiles_across(
-        photo, pose, start, end, max(0.0, guess.width_mm + 3 * guess.sd_mm) * optics.scale_px_per_mm
+        photo, pose, start, end, max(0.0, guess.width_mm + 3 * guess.sd_mm) * chart.scale_px_per_mm
     )
     x = np.linspace(-1, 1, len(profiles.along_mm))
     places = np.arange(-10, 11) * GRID_PX
-    stack = cost_stack(profiles, places, possible_models(guess, float(profiles.scales.mean()), 0.5), optics)
+    stack = cost_stack(profiles, places, possible_models(guess, float(profiles.scales.mean()), 0.5), chart)
     line, chosen = _ridge(stack, profiles, 2.0)
     at = line[0] + line[1] * x
     place, sigma = _block_minima(stack, chosen, at, 1.5)
@@ -165,13 +165,13 @@ def trace_edge(
 
 
 def _settle(
-    photo: Photo, pose: SheetPose, start: np.ndarray, end: np.ndarray, guess: WallGuess, optics: Optics
+    photo: Photo, pose: SheetPose, start: np.ndarray, end: np.ndarray, guess: WallGuess, chart: Chart
 ) -> tuple[np.ndarray, np.ndarray, WallGuess]:
     """Bring a coarse line onto the outline, among all places it may have, then closer; and narrow the wall's guess."""
     direction = (end - start) / np.hypot(*(end - start))
     outward = np.array([direction[1], -direction[0]])
     for first in (True, False):
-        widest = max(0.0, guess.width_mm + 3 * guess.sd_mm) * optics.scale_px_per_mm
+        widest = max(0.0, guess.width_mm + 3 * guess.sd_mm) * chart.scale_px_per_mm
         profiles = profiles_across(photo, pose, start, end, widest)
         spacing = 1.0 if first else 0.5
         reach = 8.0 if first else 4.0
@@ -179,12 +179,12 @@ def _settle(
         places = np.rint(np.arange(-reach, farthest + 1e-9, spacing) / GRID_PX) * GRID_PX
         models = possible_models(guess, float(profiles.scales.mean()), 2.0 if first else 0.75)
         segment_mm = 1e3 if first else 30.0
-        stack = cost_stack(profiles, places, models, optics, segment_mm=segment_mm, everything=first)
+        stack = cost_stack(profiles, places, models, chart, segment_mm=segment_mm, everything=first)
         x = np.linspace(-1, 1, len(profiles.along_mm))
         line, chosen = _ridge(stack, profiles, 4.0)
         shift = (line[0] + line[1] * x[[0, -1]]) / profiles.scale_px_per_mm
         start, end = start + shift[0] * outward, end + shift[1] * outward
-        found, doubt = stack.models[chosen].wall_mm, (1.0 if first else 0.4) / optics.scale_px_per_mm
+        found, doubt = stack.models[chosen].wall_mm, (1.0 if first else 0.4) / chart.scale_px_per_mm
         if doubt < guess.sd_mm:
             guess = WallGuess(found if found > 0 else min(guess.width_mm, 0.0), doubt)
     return start, end, guess

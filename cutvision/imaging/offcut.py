@@ -9,6 +9,7 @@ import numpy as np
 
 from cutvision.errors import PhotoRefused
 from cutvision.imaging.camera import project, world_from_sheet
+from cutvision.imaging.chart import Chart, read_chart
 from cutvision.imaging.edge_model import WallGuess
 from cutvision.imaging.edges import EdgePoints, trace_edge
 from cutvision.imaging.lines import FitFailed, FittedLine, fit_edge
@@ -105,10 +106,11 @@ def look_at(
     wood = map_wood(photo, pose)
     outline = find_outline(pose.sheet, wood, shape)
     progress(f"{photo.name}: finding its edges")
-    thickness = _thickness(photo, pose, outline, optics) if thickness_mm is None else thickness_mm
+    chart = read_chart(photo, pose)
+    thickness = _thickness(photo, pose, outline, chart) if thickness_mm is None else thickness_mm
     u_thickness = THICKNESS_FOUND_MM if thickness_mm is None else u_thickness_mm
     edges = tuple(
-        _edge(photo, pose, optics, name, side, thickness, u_thickness)
+        _edge(photo, pose, chart, name, side, thickness, u_thickness)
         for name, side in zip(EDGE_NAMES[shape], outline.sides, strict=True)
     )
     return Offcut(photo, pose, optics, shape, edges, thickness)
@@ -144,15 +146,15 @@ def wall_on_paper(
     return WallGuess(width(pose.values, thickness_mm), doubt)
 
 
-def _thickness(photo: Photo, pose: SheetPose, outline: Outline, optics: Optics) -> float:
+def _thickness(photo: Photo, pose: SheetPose, outline: Outline, chart: Chart) -> float:
     """A thickness to look for walls with, when none is known: the one that the widest wall in the photo calls for."""
     guesses = [wall_on_paper(pose, s.start_mm, s.end_mm, USUAL_THICKNESS_MM, USUAL_SPREAD_MM) for s in outline.sides]
     widest = max(range(len(guesses)), key=lambda k: guesses[k].width_mm)
     per_mm = guesses[widest].width_mm / USUAL_THICKNESS_MM
-    if guesses[widest].width_mm * optics.scale_px_per_mm < LEAST_TELLING_WALL_PX:
+    if guesses[widest].width_mm * chart.scale_px_per_mm < LEAST_TELLING_WALL_PX:
         return USUAL_THICKNESS_MM
     side = outline.sides[widest]
-    wall = trace_edge(photo, pose, side.start_mm, side.end_mm, guesses[widest], optics).wall_mm
+    wall = trace_edge(photo, pose, side.start_mm, side.end_mm, guesses[widest], chart).wall_mm
     # w = h t / (Z - t), and the guess gives h / (Z - t) for the usual thickness
     lens = float(pose.pose.centre_mm[2])
     outside = per_mm * (lens - USUAL_THICKNESS_MM)
@@ -161,10 +163,10 @@ def _thickness(photo: Photo, pose: SheetPose, outline: Outline, optics: Optics) 
 
 
 def _edge(
-    photo: Photo, pose: SheetPose, optics: Optics, name: str, side: Side, thickness: float, u_thickness: float
+    photo: Photo, pose: SheetPose, chart: Chart, name: str, side: Side, thickness: float, u_thickness: float
 ) -> SeenEdge:
     guess = wall_on_paper(pose, side.start_mm, side.end_mm, thickness, u_thickness)
-    points = trace_edge(photo, pose, side.start_mm, side.end_mm, guess, optics)
+    points = trace_edge(photo, pose, side.start_mm, side.end_mm, guess, chart)
     if points.gain < LEAST_GAIN:
         raise PhotoRefused(
             "offcut-hidden",

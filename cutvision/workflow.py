@@ -149,17 +149,14 @@ def measure_photos(
 ) -> tuple[list[Photo], Measurement]:
     """The photos and what they show together. Raises PhotosRefused when any photo is refused.
 
-    Then each photo is tried by itself, so that one run names every bad photo and says which are good.
+    One run names every bad photo and says which are good.
     """
     photos, refusals = _read(paths, progress)
-    together: PhotoRefused | None = None
     if not refusals:
         try:
             return photos, measure(photos, request, progress)
         except PhotoRefused as refusal:
-            together = _named(refusal, photos[0])
-            if len(photos) == 1:
-                raise PhotosRefused([together]) from refusal
+            raise PhotosRefused([refusal]) from refusal
     good = []
     for photo in photos:
         progress(f"trying {photo.name} by itself")
@@ -167,9 +164,7 @@ def measure_photos(
             measure([photo], request, progress)
             good.append(photo.name)
         except PhotoRefused as refusal:
-            refusals.append(_named(refusal, photo))
-    if not refusals and together is not None:
-        raise PhotosRefused([together])
+            refusals.append(refusal)
     raise PhotosRefused(refusals, good)
 
 
@@ -195,8 +190,3 @@ def _refuse_twins(photos: Sequence[Photo]) -> None:
                 message, "Give each photo once; for a second opinion turn the piece and take another photo."
             )
         names[photo.sha256] = photo.name
-
-
-def _named(refusal: PhotoRefused, photo: Photo) -> PhotoRefused:
-    refusal.file = refusal.file or photo.name
-    return refusal

@@ -14,7 +14,7 @@ from cutvision.cli.jig_option import JigText
 from cutvision.cli.output import answer, answer_json, tell
 from cutvision.cli.spread import SpreadOptions
 from cutvision.errors import InputError
-from cutvision.whole_file import write_whole
+from cutvision.files import LIMITS, read_bounded, write_output
 
 if TYPE_CHECKING:
     from cutvision.correction.adjustments import Adjustments, Step
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 
 Turn = Literal["clockwise", "counterclockwise"]
 
-MOST_BYTES = 100_000
 _EXAMPLE = "'cut 0.30deg ccw to 0.02deg' or 'move 1.5mm cw'"
 _KINDS: dict[str, Literal["cut", "move"]] = {"cut": "cut", "move": "move", "moved": "move"}
 _TURNS: dict[str, Turn] = {
@@ -233,16 +232,9 @@ def _known(values: dict[str, str], roles: tuple[str, ...], where: str) -> None:
 def _lines(file: Path) -> list[tuple[str, str]]:
     """The file's steps, each with the words that name its line. Raises InputError when it cannot be read."""
     try:
-        if file.exists() and not file.is_file():
-            raise InputError(f"{file} is no file.", "Give a text file with one step a line.")
-        with file.open("rb") as opened:
-            data = opened.read(MOST_BYTES + 1)
-        if len(data) > MOST_BYTES:
-            raise InputError(f"{file} is too large for a run of steps.", "Give a text file with one step a line.")
-        lines = data.decode("utf-8-sig").splitlines()
-    except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "it is no text"
-        raise InputError(f"{file} cannot be read: {reason}.", "Give a text file with one step a line.") from error
+        lines = read_bounded(file, "steps").decode("utf-8-sig").splitlines()
+    except UnicodeDecodeError as error:
+        raise InputError(f"{file} cannot be read: it is no text.", LIMITS["steps"].remedy) from error
     plain = [(line.partition("#")[0].strip(), number) for number, line in enumerate(lines, 1)]
     return [(text, f"{file.name}, line {number}, '{text[:60]}'") for text, number in plain if text]
 
@@ -260,5 +252,5 @@ def _write_chart(run: Adjustments, chart: Path | None) -> None:
     from cutvision.reports.adjustments_chart import adjustments_chart
     from cutvision.reports.figure import figure_bytes, format_of
 
-    write_whole(chart, figure_bytes(adjustments_chart(run), format_of(chart)))
+    write_output(chart, figure_bytes(adjustments_chart(run), format_of(chart)), "drawing")
     tell(f"Wrote {chart}.")

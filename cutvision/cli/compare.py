@@ -14,12 +14,11 @@ from cutvision.cli.output import answer, answer_json, refusals_told
 from cutvision.cli.photo_options import PhotoOptions
 from cutvision.cli.spread import SpreadOptions
 from cutvision.errors import InputError
+from cutvision.files import LIMITS, read_bounded
 
 if TYPE_CHECKING:
     from cutvision.correction.comparison import Caliper, PhotoReading
     from cutvision.correction.readings import ReadingCare
-
-MOST_BYTES = 20_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,8 +159,8 @@ def compare(
 ) -> None:
     """Set caliper readings against photos of the same piece: do they agree, why not, and what do both say together.
 
-    cutvision compare sample_images/bench-miter-1.jpg --shape miter --thickness 21mm --left-leg 75.05mm --right-leg
-    74.82mm
+    cutvision compare sample_images/strip.jpg --shape strip --thickness 20mm --at-fence 27.18mm --far-end 26.82mm
+    --between 160mm
 
     They agree when E_n = difference / root of the sum of both bounds squared is at most 1 (ISO/IEC 17043).
     """
@@ -189,7 +188,7 @@ def compare(
             comparison, jig, nominal_rad=nominal_rad, **({} if turns is None else {"turns": turns})
         )
     choice = leaves.choice()
-    stack = None if choice is None or correction is None else find_stack(correction.move.at_leaf.value, choice)
+    stack = None if choice is None or correction is None else find_stack(correction.move.at_shim.value, choice)
     if as_json:
         answer_json(comparison_as_json(comparison, correction, stack))
     else:
@@ -236,11 +235,6 @@ def _digits(*texts: str) -> float | None:
 
 def _text_of(file: Path) -> str:
     try:
-        if file.stat().st_size > MOST_BYTES:
-            raise InputError(f"{file} is too large to be a measurement.", "Give what `measure --json` printed.")
-        return file.read_text("utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "it is no text"
-        raise InputError(
-            f"{file} cannot be read: {reason}.", "Give the file into which `cutvision measure --json` was written."
-        ) from error
+        return read_bounded(file, "measurement").decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError(f"{file} cannot be read: it is no text.", LIMITS["measurement"].remedy) from error

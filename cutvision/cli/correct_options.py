@@ -344,7 +344,7 @@ class AnswerOptions(RecordOptions):
 
         check_drawing(self.how_drawing, "--how-drawing")
         choice = leaves.choice()
-        stack = None if choice is None else find_stack(correction.move.at_leaf.value, choice)
+        stack = None if choice is None else find_stack(correction.move.at_shim.value, choice)
         joints = joints_of(correction, self.joint_sides, self.joint_stock)
         told = correction_as_json(correction, stack, joints)
         recorder = self.recorder()

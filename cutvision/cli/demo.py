@@ -20,7 +20,7 @@ from cutvision.cli.spread import SpreadOptions
 from cutvision.reports.columns import wrap
 
 SAMPLES = ("miter-1.jpg", "miter-2-turned.jpg")
-THICKNESS, FENCE_LENGTH = "15mm", "380mm"
+THICKNESS, FENCE_LENGTH = "19mm", "380mm"
 
 STEPS = (
     "Print the sheet at 100 %: cutvision target make --paper a4 --out sheet.pdf",

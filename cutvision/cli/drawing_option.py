@@ -10,7 +10,7 @@ import typer
 
 from cutvision.cli.output import tell
 from cutvision.errors import InputError
-from cutvision.whole_file import write_whole
+from cutvision.files import write_output
 
 if TYPE_CHECKING:
     from cutvision.correction import Correction
@@ -52,5 +52,5 @@ class DrawingOptions:
         if figure is None:
             tell(f"Nothing drawn: there is no move to make, so {self.drawing} was not written.")
             return
-        write_whole(self.drawing, figure_bytes(figure, format_of(self.drawing)))
+        write_output(self.drawing, figure_bytes(figure, format_of(self.drawing)), "drawing")
         tell(f"Wrote {self.drawing}.")

@@ -9,7 +9,7 @@ import typer
 
 from cutvision.cli.output import answer, tell
 from cutvision.errors import InputError
-from cutvision.whole_file import write_whole
+from cutvision.files import write_output
 
 if TYPE_CHECKING:
     from cutvision.correction.result import Method
@@ -68,5 +68,5 @@ def draw(file: Path | None, method: Method) -> None:
     from cutvision.reports.figure import figure_bytes, format_of
     from cutvision.reports.reading_drawing import reading_drawing
 
-    write_whole(file, figure_bytes(reading_drawing(method), format_of(file)))
+    write_output(file, figure_bytes(reading_drawing(method), format_of(file)), "drawing")
     tell(f"Wrote {file}.")

@@ -16,8 +16,9 @@ from cutvision.cli.correct_options import CaliperOptions, FenceOptions, Kept
 from cutvision.cli.jig_option import jig_text
 from cutvision.cli.leaves import LeafOptions
 from cutvision.cli.option_groups import with_groups
-from cutvision.cli.output import answer, answer_json, tell, tell_problem, writing
+from cutvision.cli.output import answer, answer_json, tell, tell_problem
 from cutvision.errors import InputError
+from cutvision.files import write_output
 from cutvision.reports.columns import wrap
 
 if TYPE_CHECKING:
@@ -114,8 +115,7 @@ def new(
         raise InputError(f"{out} is there already.", "Give --out another name; a jig's file is never overwritten.")
     jig = jig_from_options(kind, name, made, (keys, fence, caliper, leaves))
     leaves.choice()  # refuses what is at odds
-    with writing(out), out.open("x", encoding="utf-8", newline="\n") as file:
-        file.write(jig_file_text(jig))
+    write_output(out, jig_file_text(jig).encode(), "jig")
     tell(wrap(f"Wrote {out}. Use it with --jig {out}; `cutvision jig show {out}` tells what it says."))
 
 

@@ -11,6 +11,7 @@ import typer
 
 from cutvision.cli.output import tell
 from cutvision.errors import InputError
+from cutvision.files import read_bounded
 from cutvision.reports.columns import wrap
 
 if TYPE_CHECKING:
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
     from cutvision.logbook.squared import SquaredCorner
 
 ENDING = ".toml"
-MOST_BYTES = 100_000
 # What a command finds the error of, where its name says so.
 KIND_BY_COMMAND = {
     **dict.fromkeys(("miter", "frame", "arms", "assembly"), "miter"),
@@ -108,18 +108,7 @@ def _is_file(value: str) -> bool:
 
 def read_text(path: Path) -> str:
     """A small text file. Raises InputError when it cannot be read, is too large, or is not UTF-8."""
-    try:
-        if path.exists() and not path.is_file():
-            raise InputError(f"{path} is no file.", f"Give the path of a jig's file, such as sled{ENDING}.")
-        with path.open("rb") as file:
-            data = file.read(MOST_BYTES + 1)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or error
-        raise InputError(
-            f"{path} cannot be read: {reason}.", f"Give the path of a jig's file, such as sled{ENDING}."
-        ) from error
-    if len(data) > MOST_BYTES:
-        raise InputError(f"{path} is no jig file: it is larger than {MOST_BYTES} bytes.", "Give the jig's own file.")
+    data = read_bounded(path, "jig")
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:

@@ -10,7 +10,7 @@ import typer
 from cutvision.cli.drawing_option import DrawingOptions
 from cutvision.cli.output import answer, answer_json, tell
 from cutvision.errors import InputError
-from cutvision.whole_file import write_whole
+from cutvision.files import write_output
 
 
 def joint(
@@ -79,7 +79,7 @@ def joint(
         from cutvision.reports.figure import figure_bytes, format_of
         from cutvision.reports.joint_drawing import joint_drawing
 
-        write_whole(drawing, figure_bytes(joint_drawing(preview), format_of(drawing)))
+        write_output(drawing, figure_bytes(joint_drawing(preview), format_of(drawing)), "drawing")
         tell(f"Wrote {drawing}.")
     if as_json:
         answer_json(joint_as_json(preview))

@@ -18,8 +18,8 @@ from cutvision.cli.option_groups import with_groups
 from cutvision.cli.output import answer, answer_json, tell, tell_problem
 from cutvision.cli.record_options import PHOTO, Book, Day, NoteText, State, day_of, kept_options, words
 from cutvision.errors import InputError
+from cutvision.files import write_output
 from cutvision.reports.columns import wrap
-from cutvision.whole_file import write_whole
 
 if TYPE_CHECKING:
     from cutvision.logbook.book import Asked, Logbook
@@ -397,7 +397,7 @@ def sheet(
         made = evidence_html(jig, runs, files, made_at=now(), program=__version__, paper=paper).encode("utf-8")
     else:
         made = evidence_pdf(jig, runs, files, made_at=now(), program=__version__, paper=paper)
-    write_whole(out, made)
+    write_output(out, made, "evidence sheet")
     tell(f"Wrote {out}.")
 
 
@@ -417,7 +417,7 @@ def csv_of(
     if out is None:
         answer(table.rstrip())
         return
-    write_whole(out, table.encode("utf-8"))
+    write_output(out, table.encode("utf-8"), "table")
     tell(f"Wrote {out}.")
 
 
@@ -577,5 +577,5 @@ def write_figure(found: Trend, name: str, out: Path) -> None:
     from cutvision.reports.trend_chart import trend_figure
 
     form = format_of(out)
-    write_whole(out, figure_bytes(trend_figure(found, name), form))
+    write_output(out, figure_bytes(trend_figure(found, name), form), "drawing")
     tell(f"Wrote {out}.")

@@ -25,6 +25,7 @@ from cutvision.cli.record_options import (
 )
 from cutvision.cli.spread import SpreadOptions
 from cutvision.errors import InputError
+from cutvision.files import check_output
 
 if TYPE_CHECKING:
     from cutvision.correction import Correction, LeafChoice
@@ -131,6 +132,8 @@ def measure(
             }
         )
     files = [] if picture is None else pictures_of(picture, len(photos))
+    for file in files:
+        check_output(file, "picture", inputs=[*photos, *([shots.camera] if shots.camera else [])])
     recorder = record.recorder()
 
     with refusals_told(as_json=as_json), refusals_kept(recorder, photos, shots.camera):
@@ -150,7 +153,7 @@ def measure(
             for index, photo in enumerate(looked_at)
         ]
         for one, file in zip(drawn, files, strict=False):
-            write_picture(one, file)
+            write_picture(one, file, photos)
             tell(f"Wrote {file}.")
         if recorder is not None:
             pictures = picture_files([picture_bytes(one) for one in drawn])
@@ -217,7 +220,7 @@ def _told_of_fence(
     from cutvision.reports.joint_text import joint_block
     from cutvision.reports.move_drawing import move_drawing
 
-    stack = None if choice is None else find_stack(correction.move.at_leaf.value, choice)
+    stack = None if choice is None else find_stack(correction.move.at_shim.value, choice)
     beside = [leaf_block(correction, stack), figures(correction)]
     if with_budget:
         beside.append(budget_table(correction.angle_error))

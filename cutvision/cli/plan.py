@@ -13,7 +13,7 @@ from cutvision.cli.correct_options import CaliperOptions, Kept, length
 from cutvision.cli.jig_option import JigOptions
 from cutvision.cli.output import answer, answer_json, tell
 from cutvision.errors import InputError
-from cutvision.whole_file import write_whole
+from cutvision.files import write_output
 
 if TYPE_CHECKING:
     from cutvision.correction import ReadingCare
@@ -239,5 +239,5 @@ def _write_check_list(kind: Kind, file: Path) -> None:
     from cutvision.reports.figure import figure_bytes, format_of
     from cutvision.reports.v_check_list import v_check_list
 
-    write_whole(file, figure_bytes(v_check_list(), format_of(file)))
+    write_output(file, figure_bytes(v_check_list(), format_of(file)), "printed sheet")
     tell(f"Check list written to {file}.")

@@ -16,6 +16,7 @@ from cutvision import __version__
 from cutvision.cli.jig_option import from_the_book, names_a_file
 from cutvision.cli.output import answer, tell, tell_problem
 from cutvision.errors import InputError, PhotoRefused, PhotosRefused
+from cutvision.files import NotReadError, read_bounded
 from cutvision.reports.columns import wrap
 
 if TYPE_CHECKING:
@@ -262,10 +263,9 @@ def photo_files(photos: Sequence[Path], *, leave: bool = False) -> tuple[NewFile
 
     found = []
     for path in photos:
-        with contextlib.suppress(OSError):
-            if path.is_file():
-                left_at = str(path.resolve()) if leave else None
-                found.append(NewFile(path.name, "photo", path.read_bytes(), left_at, str(path)))
+        with contextlib.suppress(NotReadError):
+            left_at = str(path.resolve()) if leave else None
+            found.append(NewFile(path.name, "photo", read_bounded(path, "photo"), left_at, str(path)))
     return tuple(found)
 
 
@@ -273,7 +273,9 @@ def camera_files(camera: Path | None) -> tuple[NewFile, ...]:
     """The camera's file, when one was given."""
     from cutvision.logbook.evidence import NewFile
 
-    return () if camera is None else (NewFile(camera.name, "camera", camera.read_bytes(), None, str(camera)),)
+    if camera is None:
+        return ()
+    return (NewFile(camera.name, "camera", read_bounded(camera, "camera"), None, str(camera)),)
 
 
 def picture_files(pictures: Sequence[bytes]) -> tuple[NewFile, ...]:

@@ -13,9 +13,9 @@ from cutvision.cli.leaves import LeafOptions
 from cutvision.cli.option_groups import with_groups
 from cutvision.cli.output import answer
 from cutvision.cli.spread import SpreadOptions
+from cutvision.files import write_output
 from cutvision.reports.cautions import cautions
 from cutvision.reports.columns import bullets, wrap
-from cutvision.whole_file import write_whole
 
 if TYPE_CHECKING:
     from cutvision.reports.printed_sheet import PrintedSheet
@@ -164,6 +164,6 @@ def _today() -> str:
 def _write(sheet: PrintedSheet, out: Path) -> None:
     from cutvision.reports.figure import format_of
 
-    write_whole(out, sheet.bytes(format_of(out)))
+    write_output(out, sheet.bytes(format_of(out)), "printed sheet")
     answer(wrap(f"Wrote {out}: one side, to print at 100 % or fitted to the page, as nothing is measured on it."))
     answer("\n" + bullets("Cautions", cautions("measure", "adjust", "cut")))

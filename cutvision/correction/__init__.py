@@ -3,7 +3,7 @@
 from cutvision.correction.angle_error import AngleError, Kept
 from cutvision.correction.assembly import JointGap, Joints, correct_assembly
 from cutvision.correction.cut_spread import CutSpread, spread_of_pieces
-from cutvision.correction.decision import Decision, decide, probability_between
+from cutvision.correction.decision import Action, Decision, decide, probability_between
 from cutvision.correction.edge_form import EdgeForm
 from cutvision.correction.feeler_stack import (
     LEAF_SETS,
@@ -21,8 +21,6 @@ from cutvision.correction.gap import correct_by_protractor, correct_direct, corr
 from cutvision.correction.instruments import INSTRUMENTS, Instrument, instrument
 from cutvision.correction.jig import Jig
 from cutvision.correction.miter import correct_miter_from_angles, correct_miter_from_legs, leg_angles
-from cutvision.correction.move_plan import MovePlan, PointShift, Push, plan_move
-from cutvision.correction.next_reading import NextReading, next_readings
 from cutvision.correction.readings import (
     Assumption,
     ReadingCare,
@@ -41,15 +39,28 @@ from cutvision.correction.readings import (
     typed_widths_by_difference,
 )
 from cutvision.correction.remedies import Remedy
-from cutvision.correction.result import Candidate, Correction, FirstOrder, PieceRead, VArms
+from cutvision.correction.result import (
+    Candidate,
+    Correction,
+    FirstOrder,
+    MovePlan,
+    NextReading,
+    PieceRead,
+    PointShift,
+    Push,
+    VAngle,
+    VArms,
+)
 from cutvision.correction.square import correct_square_from_taper, correct_square_from_widths
-from cutvision.correction.tolerance import Tolerance, joint_error, parse_tolerance
+from cutvision.correction.tolerance import DEFAULT_TOLERANCE, Tolerance, joint_error, parse_tolerance
 from cutvision.correction.v_arms import LegPair, correct_arms_from_angles, correct_arms_from_legs
 
 __all__ = [
+    "DEFAULT_TOLERANCE",
     "FENCE_KINDS",
     "INSTRUMENTS",
     "LEAF_SETS",
+    "Action",
     "AngleError",
     "Assumption",
     "Candidate",
@@ -84,6 +95,7 @@ __all__ = [
     "StackAdvice",
     "Tolerance",
     "Turn",
+    "VAngle",
     "VArms",
     "assumptions",
     "correct_arms_from_angles",
@@ -103,11 +115,9 @@ __all__ = [
     "instrument",
     "joint_error",
     "leg_angles",
-    "next_readings",
     "outliers",
     "own_leaves",
     "parse_tolerance",
-    "plan_move",
     "probability_between",
     "spread_of_pieces",
     "typed_angle",

@@ -13,15 +13,15 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
-from scipy import special
 
 from cutvision.correction.angle_error import check_plausible
 from cutvision.correction.cut_spread import NAME as SPREAD_NAME
 from cutvision.correction.cut_spread import CutSpread
-from cutvision.correction.decision import COARSE_BOUND_RAD, decide
+from cutvision.correction.decision import Decision, decide
 from cutvision.correction.fence_move import Turn, distance_at_lever
 from cutvision.errors import InputError
 from cutvision.uncertainty import Influence, Quantity, combine, covariance, from_expanded, propagate, rectangular
+from cutvision.uncertainty.distributions import chi_square_above, student_below
 
 SURE = 0.95
 MOST_STEPS = 200
@@ -29,6 +29,8 @@ MOST_PIECES = 20
 # A leaf's own thickness and how it seats, or a rule laid to a pencil mark it is not (common practice, no source).
 MOVED_TO_MM = 0.02
 LARGEST_TURN_RAD = math.radians(5.0)
+# An uncertainty as large as the error does not tell its way yet; this much less does.
+BELOW = 1 - 1e-6
 COMMON_KEY = "shared by all cuts"
 
 
@@ -131,10 +133,9 @@ class Adjustments:
     last_move: LastMove | None
     action: Literal["move", "stop", "cut-more", "cut-first"]
     reason: str
+    decision: Decision
     next_move: NextMove | None = None
     pieces: int | None = None
-    tolerance_rad: float | None = None
-    tolerance_said: str = ""
 
 
 def shown_by_cut(
@@ -215,6 +216,7 @@ def judge_run(
             ((error, 1.0), (turned, gain_used.value), (gain_used, turned.value)),
         )
     cuts = sum(1 for _ in itertools.takewhile(lambda step: isinstance(step, Cut), reversed(steps)))
+    decision = decide(error, tolerance_rad, said=tolerance_said)
     told = Adjustments(
         steps=tuple(steps),
         answers=answers,
@@ -225,13 +227,11 @@ def judge_run(
         last_move=_last_move(answers[-1]) if answers and not unproven else None,
         action="cut-first",
         reason="the last move has not been tested by a cut yet",
-        tolerance_rad=tolerance_rad,
-        tolerance_said=tolerance_said,
+        decision=decision,
     )
-    decision = decide(error, tolerance_rad, said=tolerance_said)
     if unproven:
         return told
-    action, reason, pieces = _next(told, decision.value, decision.reason)
+    action, reason, pieces = _next(told)
     needed = _needed(error, gain_used, lever, backwards=backwards) if action == "move" else None
     return replace(told, action=action, reason=reason, pieces=pieces, next_move=needed)
 
@@ -266,7 +266,7 @@ def _below_zero(quantity: Quantity) -> float:
     u = quantity.standard_uncertainty
     if u == 0:
         return 0.5 if quantity.value == 0 else float(quantity.value < 0)
-    return float(special.stdtr(quantity.degrees_of_freedom, -quantity.value / u))
+    return student_below(quantity.degrees_of_freedom, -quantity.value / u)
 
 
 def _backwards(answers: Sequence[Answer]) -> bool:
@@ -306,7 +306,7 @@ def _gain(answers: Sequence[Answer]) -> tuple[Gain | None, Quantity]:
     if freedom:
         residual = c - gain * d
         square = float(residual @ inverse @ residual)
-        probability = float(special.chdtrc(freedom, square))
+        probability = chi_square_above(freedom, square)
         if square > freedom:
             excess = Influence("move to move", "move to move", "A", f"scatter of {len(d)} moves", freedom)
             quantity = quantity.with_influence(excess, quantity.standard_uncertainty * math.sqrt(square / freedom - 1))
@@ -345,21 +345,17 @@ def _of_one_sign(one: Quantity, other: Quantity) -> float:
     return min(1.0, max(0.0, float(both.cdf([a, b]) + both.cdf([-a, -b]))))
 
 
-def _next(
-    told: Adjustments, decided: Literal["move", "leave", "cannot-tell"], why: str
-) -> tuple[Literal["move", "stop", "cut-more"], str, int | None]:
-    if decided == "leave":
-        return "stop", why, None
-    beyond = abs(told.error.value) > told.error.expanded_uncertainty
-    if decided == "move":
+def _next(told: Adjustments) -> tuple[Literal["move", "stop", "cut-more"], str, int | None]:
+    action = told.decision.action
+    if action == "leave":
+        return "stop", "the error is within the tolerance", None
+    if action == "move":
         if _stalled(told):
             reason = "the last two moves brought the fence no nearer: what a cut spreads, or play, outweighs them"
             return "cut-more", reason, max(1, 3 - told.cuts)
-        return "move", why, None
-    pieces = more_pieces(told.error, told.cuts, told.tolerance_rad)
-    if pieces is None and beyond:
-        return "move", f"{why}, and the error is larger than its own bound", None
-    return "cut-more", why, pieces
+        return "move", "the error is larger than the tolerance and than its uncertainty", None
+    reason = "the error is smaller than its uncertainty, and that is larger than the tolerance"
+    return "cut-more", reason, more_pieces(told.error, told.cuts, told.decision.tolerance_rad)
 
 
 def _stalled(told: Adjustments) -> bool:
@@ -376,16 +372,15 @@ def _stalled(told: Adjustments) -> bool:
     )
 
 
-def more_pieces(error: Quantity, cuts: int, tolerance_rad: float | None) -> int | None:
+def more_pieces(error: Quantity, cuts: int, tolerance_rad: float) -> int | None:
     """How many more pieces at this setting would tell, if the error stays; None when more than 20, or none, would.
 
     What belongs to each cut falls with the root of their number, what all share stays (JCGM 100:2008, 4.2.3).
-    Without a tolerance the bound is to come below 0.05 deg or the error, with one below what separates them.
+    The bound is to come down to the tolerance, or below the error.
     """
     shared = math.fsum(c * c for i, c in error.components.items() if i.key == COMMON_KEY)
     own = (error.standard_uncertainty**2 - shared) * cuts
-    size = abs(error.value)
-    margin = max(COARSE_BOUND_RAD, size) if tolerance_rad is None else abs(tolerance_rad - size)
+    margin = max(tolerance_rad, abs(error.value) * BELOW)
     room = (margin / error.coverage_factor) ** 2 - shared
     if not room > 0:
         return None

@@ -12,6 +12,7 @@ from cutvision.correction.angle_error import AngleError, check_plausible
 from cutvision.correction.decision import decide
 from cutvision.correction.fence_move import FenceMove, Side, distance_at_lever, turn_against
 from cutvision.correction.jig import Jig
+from cutvision.correction.move_plan import with_plan
 from cutvision.correction.result import Correction, FirstOrder, Method, PieceRead, Way
 from cutvision.errors import Note
 from cutvision.uncertainty import Quantity
@@ -55,7 +56,7 @@ def correct_from_excess(
     if nominal_rad == 0 and excess.quantity.value != 0:
         side = "toward-work" if excess.quantity.value > 0 else "away-from-work"
     first_order_rad = sign * excess.first_order_rad
-    return Correction(
+    found = Correction(
         method=excess.method,
         way=excess.way,
         error=AngleError(error, "kept corner over 90 deg" if jig.kept is None else "counterclockwise"),
@@ -74,3 +75,4 @@ def correct_from_excess(
         notes=notes,
         piece=excess.piece,
     )
+    return with_plan(found)

@@ -13,7 +13,8 @@ from datetime import date, timedelta
 from typing import Literal
 
 import numpy as np
-from scipy import special
+
+from cutvision.uncertainty.distributions import chi_square_above, f_above, student_quantile
 
 CHANCE = 0.05
 DAYS_A_YEAR = 365.25
@@ -55,7 +56,7 @@ class WeightedFit:
         """Whether the residuals are no larger than the uncertainties explain, at 95 %."""
         if self.degrees_of_freedom == 0:
             return True
-        return bool(special.chdtrc(self.degrees_of_freedom, self.chi_square) >= CHANCE)
+        return chi_square_above(self.degrees_of_freedom, self.chi_square) >= CHANCE
 
     @property
     def birge_ratio(self) -> float:
@@ -70,7 +71,7 @@ class WeightedFit:
         """For 95 %: 2 while the stated uncertainties explain the scatter, else Student's t."""
         if self.explained:
             return 2.0
-        return float(special.stdtrit(self.degrees_of_freedom, 1 - CHANCE / 2))
+        return student_quantile(self.degrees_of_freedom, 1 - CHANCE / 2)
 
     def bounds(self, rows: np.ndarray) -> np.ndarray:
         """(N,) expanded uncertainties of the combinations `rows` (N, P) of the values."""
@@ -137,7 +138,7 @@ class Drift:
     @property
     def chance(self) -> float:
         """Of seeing at least so much scatter in a fence that stands still."""
-        return float(special.chdtrc(self.degrees_of_freedom, self.chi_square)) if self.degrees_of_freedom else 1.0
+        return chi_square_above(self.degrees_of_freedom, self.chi_square) if self.degrees_of_freedom else 1.0
 
 
 def find_drift(errors: Sequence[DatedError], tolerance_rad: float | None = None) -> Drift:
@@ -226,7 +227,7 @@ def _season(
     except ValueError:
         return line, None
     gain = (line.chi_square - swung.chi_square) / 2 / swung.birge_ratio**2
-    chance = special.chdtrc(2, 2 * gain) if swung.explained else special.fdtrc(2, swung.degrees_of_freedom, gain)
+    chance = chi_square_above(2, 2 * gain) if swung.explained else f_above(2, swung.degrees_of_freedom, gain)
     return (swung, swung) if chance < CHANCE else (line, None)
 
 

@@ -227,7 +227,7 @@ def _write_move(paper: Paper, correction: Correction, error: Number, lever: Numb
     value = lever.value * math.tan(math.radians(size.value))
     move = paper.line("Move at the lever", "M = F x tan|E|", f"{lever} x tan({size})", value, "mm")
     paper.line("The same in inches", "M / 25.4", f"{move} / {MM_PER_INCH}", move.value / MM_PER_INCH, "in")
-    if correction.move.at_leaf.value < correction.move.distance.value:
+    if correction.move.at_shim.value < correction.move.distance.value:
         paper.line("Held at its point, each foot goes half of it", "M / 2", f"{move} / 2", move.value / 2, "mm")
     paper.line("And the error in minutes of arc", "E x 60", f"{error} x 60", error.value * 60, "min")
     paper.close("move")
@@ -288,19 +288,21 @@ def _write_bound(paper: Paper, correction: Correction, error: Number, lever: Num
 
 
 def _write_decision(paper: Paper, correction: Correction, error: Number, bound: Number) -> None:
-    size, tolerance_rad = _size(error), correction.decision.tolerance_rad
-    if tolerance_rad is None:
-        than = "more than" if size.value > bound.value else "not more than"
-        told = f"|E| = {size} deg is {than} U = {bound} deg"
-    else:
-        limit = paper.give("T", "tolerance", math.degrees(tolerance_rad), "deg")
-        most = paper.line("As much as it may be", "|E| + U", f"{size} + {bound}", size.value + bound.value, "deg")
-        least = paper.line("As little as it may be", "|E| - U", f"{size} - {bound}", size.value - bound.value, "deg")
-        told = "; ".join(
-            f"{sum_} = {number} deg is {'more' if number.value > limit.value else 'not more'} than T = {limit} deg"
-            for sum_, number in (("|E| + U", most), ("|E| - U", least))
-        )
-    paper.close("decision", f"{told}: {correction.decision.reason}.")
+    decision, size = correction.decision, _size(error)
+    limit = paper.give("T", "tolerance", math.degrees(decision.tolerance_rad), "deg")
+    than = {True: "more than", False: "not more than"}
+    told = f"U = {bound} deg is {than[decision.bound_rad > decision.tolerance_rad]} T = {limit} deg"
+    other = ("T", limit) if decision.bound_rad <= decision.tolerance_rad else ("U", bound)
+    told += f"; |E| = {size} deg is {than[decision.moves]} {other[0]} = {other[1]} deg"
+    paper.close("decision", f"{told}: {_ACTIONS[decision.action]}.")
+
+
+_ACTIONS = {
+    "move": "move the fence",
+    "leave": "leave it",
+    "cannot-tell": "leave it, as not even the way to turn is known",
+    "needs-kept": "say the kept side first",
+}
 
 
 def _write_rule(paper: Paper, rule: Rule, error: Number, move: Number, lever: Number) -> None:

@@ -11,7 +11,7 @@ from cutvision.errors import InputError
 
 End = Literal["left", "right"]
 Direction = Literal["away", "toward"]
-LeafSide = Literal["operator", "work"]
+ShimSide = Literal["operator", "work"]
 FenceKind = Literal["single", "v-foot", "v-point"]
 FENCE_KINDS: tuple[FenceKind, ...] = get_args(FenceKind)
 OTHER_END: dict[End, End] = {"left": "right", "right": "left"}
@@ -89,14 +89,14 @@ class FenceGeometry:
     about one foot. "v-point": the same V held at its point, so that its feet go half the way each, one away from the
     person, one toward.
     pivot: the end (the foot) about which it turns; None for a V that may turn about either foot, or at its point.
-    leaf_at: where a single fence's stop is, on the operator's side of the fence or on the work's; None for no stop.
+    shim_at: where a single fence's stop is, on the operator's side of the fence or on the work's; None for no stop.
     screw: what moves it instead of a leaf. point_ahead_mm: of a V, from the line through its feet to its point.
     Raises InputError for what does not go together.
     """
 
     kind: FenceKind
     pivot: End | None = None
-    leaf_at: LeafSide | None = None
+    shim_at: ShimSide | None = None
     screw: Screw | None = None
     point_ahead_mm: float | None = None
 
@@ -108,7 +108,7 @@ class FenceGeometry:
                 )
             if self.point_ahead_mm is not None:
                 raise InputError("A single fence has no point.", "Leave --point-ahead out, or say --fence v-foot.")
-        elif self.leaf_at is not None:
+        elif self.shim_at is not None:
             raise InputError(
                 "The leaf of a V goes between a foot and the rear stop, nowhere else.", "Leave --leaf-at out."
             )
@@ -116,7 +116,7 @@ class FenceGeometry:
             raise InputError(
                 "A V held at its point turns about that, not about a foot.", "Leave --pivot out, or say --fence v-foot."
             )
-        if self.leaf_at is not None and self.screw is not None:
+        if self.shim_at is not None and self.screw is not None:
             raise InputError("A leaf and a screw cannot both set the fence.", "Leave --leaf-at or --screw-pitch out.")
         ahead = self.point_ahead_mm
         if ahead is not None and not (math.isfinite(ahead) and ahead > 0):

@@ -42,12 +42,12 @@ class FenceMove:
         return 0.5 if self.geometry is not None and self.geometry.kind == "v-point" else 1.0
 
     @property
-    def at_leaf(self) -> Quantity:
+    def at_shim(self) -> Quantity:
         """How far the place goes at which a leaf or a screw sets the fence, in mm."""
         return self.distance.scaled(self._part)
 
     @property
-    def leaf_lever_mm(self) -> float:
+    def shim_lever_mm(self) -> float:
         """How far that place is from the pivot, at right angles to the push."""
         return self.lever.value * self._part
 

@@ -154,9 +154,9 @@ def _rows(
             found, other = find(step_mm, size_mm), find(-step_mm, size_mm)
         except InputError:
             break
-        if abs(found.move.at_leaf.value - other.move.at_leaf.value) > half_mm:
+        if abs(found.move.at_shim.value - other.move.at_shim.value) > half_mm:
             break
-        stack = None if leaves is None else find_stack(found.move.at_leaf.value, leaves).best
+        stack = None if leaves is None else find_stack(found.move.at_shim.value, leaves).best
         rows.append(LookupRow(step_mm, found, stack))
     return tuple(rows)
 
@@ -166,10 +166,10 @@ def _limit(find: _Find, row: LookupRow, size_mm: float, half_mm: float, way: flo
 
     def holds(factor: float) -> bool:
         try:
-            moves = [find(sign * row.difference_mm, size_mm * factor).move.at_leaf.value for sign in (1, -1)]
+            moves = [find(sign * row.difference_mm, size_mm * factor).move.at_shim.value for sign in (1, -1)]
         except InputError:
             return False
-        return all(abs(move - row.correction.move.at_leaf.value) <= half_mm for move in moves)
+        return all(abs(move - row.correction.move.at_shim.value) <= half_mm for move in moves)
 
     if holds(way):
         return size_mm * way

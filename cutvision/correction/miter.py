@@ -17,6 +17,7 @@ from cutvision.correction.edge_form import EdgeForm
 from cutvision.correction.fence_move import FenceMove, Side, distance_at_lever, turn_against
 from cutvision.correction.jig import Jig
 from cutvision.correction.misread import suspicion
+from cutvision.correction.move_plan import with_plan
 from cutvision.correction.piece_safety import small_triangle
 from cutvision.correction.result import Candidate, Correction, FirstOrder, PieceRead, Way
 from cutvision.errors import InputError, Note
@@ -180,19 +181,26 @@ def _judge(shown: _Shown, jig: Jig, nominal_rad: float, first_order: FirstOrder,
         if error.value * shown.half_difference.value < 0:
             notes = (*notes, _corner_hides_it(shown.corner))
     sides: tuple[Kept, ...] = ("left", "right") if jig.kept is None else ()
-    return Correction(
+    found = Correction(
         method="miter",
         way=shown.way,
         error=AngleError(error),
         move=FenceMove(distance_at_lever(error, jig.lever), jig.lever, side, turn, jig.geometry),
         first_order=first_order,
-        decision=decide(error, jig.tolerance_rad, said=jig.tolerance_said, pieces=jig.pieces),
+        decision=decide(
+            error,
+            jig.tolerance_rad,
+            said=jig.tolerance_said,
+            pieces=jig.pieces,
+            needs_kept=shown.way == "split of the angles",
+        ),
         nominal_rad=nominal_rad,
         kept=jig.kept,
         candidates=tuple(_candidate(kept, shown.piece_error(kept, nominal_rad) + doubt, jig) for kept in sides),
         notes=notes,
         piece=shown.piece,
     )
+    return with_plan(found)
 
 
 def _candidate(kept: Kept, error: Quantity, jig: Jig) -> Candidate:

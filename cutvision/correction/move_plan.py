@@ -1,77 +1,53 @@
-"""The move, for a fence of known geometry: what is done at which end, and how a V's point is brought back."""
+"""The move as it is done with a fence: what at which end, and how a V's point is brought back."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import replace
 from typing import Literal
 
-from cutvision.correction.fence_geometry import OTHER_END, Direction, End, FenceGeometry, ScrewTurn
-from cutvision.correction.fence_move import Turn
-from cutvision.correction.next_reading import NextReading, next_readings
-from cutvision.correction.result import Correction
+from cutvision.correction.fence_geometry import OTHER_END, Direction, End, FenceGeometry
+from cutvision.correction.next_reading import next_readings
+from cutvision.correction.result import Correction, MovePlan, PointShift, Push
 from cutvision.uncertainty import Quantity, propagate
 
-Means = Literal["leaf in", "leaf out", "screw", "push"]
 
+def with_plan(correction: Correction) -> Correction:
+    """The correction with the move as it is done.
 
-@dataclass(frozen=True, slots=True)
-class Push:
-    """What is done at one end (or foot) of the fence.
-
-    distance: mm, never negative. way: where that end goes, away from the person behind the saw or toward.
-    means: "leaf in" between stop and fence; "leaf out" of there, or the stop set back; a "screw", turned as said; or
-    "push", by whatever holds the fence.
-    leaf_on: the side of the fence on which a leaf goes, or would have to go to push it; None with a screw.
+    Where nobody said how the fence is held: a V on two feet for a miter of 45 deg and for both arms of a V; for any
+    other miter a single fence with its pivot at the end that does not go away from you; for a square cut one with its
+    pivot at the end opposite the kept side. Raises InputError as `FenceGeometry.check`.
     """
-
-    end: End
-    distance: Quantity
-    way: Direction
-    means: Means
-    leaf_on: Literal["operator", "work"] | None
-    screw: ScrewTurn | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class PointShift:
-    """Where a V's point goes as the V turns about a foot, and how to bring it back to the kerf.
-
-    slide: which way the whole V then slides along its rear stop. slide_mm: how far; None when it is not known how far
-    the point stands ahead of the feet. away_mm: how far the point then lies further from the person, which does no
-    harm, as the kerf runs that way; negative for nearer.
-    """
-
-    slide: End
-    slide_mm: Quantity | None
-    away_mm: float | None
+    said = correction.move.geometry
+    if said is not None:
+        said.check(correction.kept, correction.nominal_rad)
+    if correction.decision.action == "needs-kept":
+        return correction
+    geometry = said or _assumed(correction)
+    if geometry is not None:
+        return replace(correction, plan=_planned(correction, geometry, assumed=said is None))
+    if correction.move.side is not None:
+        return replace(correction, plan=_by_the_kept_end(correction))
+    return correction
 
 
-@dataclass(frozen=True, slots=True)
-class MovePlan:
-    """The move as it is done. pivot: the end or foot about which the fence turns, or a V's point."""
-
-    geometry: FenceGeometry
-    turn: Turn
-    pivot: Literal["left", "right", "point"]
-    pushes: tuple[Push, ...]
-    point: PointShift | None
-    readings: tuple[NextReading, ...]
-
-
-def plan_move(correction: Correction, geometry: FenceGeometry | None = None) -> MovePlan | None:
-    """How the correction's move is done; None when the geometry was not said or nothing is to be turned.
-
-    geometry: in place of the correction's own. Raises InputError as `FenceGeometry.check`.
-    """
-    geometry = correction.move.geometry if geometry is None else geometry
-    turn = correction.move.turn
-    if geometry is None:
+def _assumed(correction: Correction) -> FenceGeometry | None:
+    """None when nothing is to be turned, or when it is not known which way."""
+    forward = correction.move.forward_end
+    if forward is None:
         return None
-    geometry.check(correction.kept, correction.nominal_rad)
-    if turn is None:
+    if correction.is_square_cut:
+        return FenceGeometry("single", OTHER_END[correction.kept or "left"])
+    if correction.move.side is not None:
+        return FenceGeometry("v-foot")
+    return FenceGeometry("single", OTHER_END[forward])
+
+
+def _planned(correction: Correction, geometry: FenceGeometry, *, assumed: bool) -> MovePlan | None:
+    turn, forward = correction.move.turn, correction.move.forward_end
+    if turn is None or forward is None:
         return None
-    forward: End = "left" if turn == "clockwise" else "right"
     pivot: Literal["left", "right", "point"]
     ends: tuple[End, ...]
     if geometry.kind == "v-point":
@@ -81,7 +57,9 @@ def plan_move(correction: Correction, geometry: FenceGeometry | None = None) -> 
         pivot, ends = foot, (OTHER_END[foot],)
     distance = correction.move.distance.scaled(1 / len(ends))
     return MovePlan(
+        fence=geometry.kind,
         geometry=geometry,
+        assumed=assumed,
         turn=turn,
         pivot=pivot,
         pushes=tuple(_push(end, distance, "away" if end == forward else "toward", geometry) for end in ends),
@@ -90,14 +68,34 @@ def plan_move(correction: Correction, geometry: FenceGeometry | None = None) -> 
     )
 
 
+def _by_the_kept_end(correction: Correction) -> MovePlan:
+    """A square cut without the kept side: the end on that side and its way are known, left and right are not."""
+    way: Direction = "away" if correction.move.side == "toward-work" else "toward"
+    return MovePlan(
+        fence="single",
+        geometry=None,
+        assumed=True,
+        turn=None,
+        pivot=None,
+        pushes=(Push("kept", correction.move.distance, way, "push", _pushing(way), "fence"),),
+        point=None,
+        readings=next_readings(correction),
+    )
+
+
 def _push(end: End, distance: Quantity, way: Direction, geometry: FenceGeometry) -> Push:
+    square_to: Literal["fence", "rear stop"] = "fence" if geometry.kind == "single" else "rear stop"
     if geometry.screw is not None:
-        return Push(end, distance, way, "screw", None, geometry.screw.turned_by(distance.value, way))
-    pushing: Literal["operator", "work"] = "operator" if way == "away" else "work"
-    stop = geometry.leaf_at if geometry.kind == "single" else "operator"
+        return Push(end, distance, way, "screw", None, square_to, geometry.screw.turned_by(distance.value, way))
+    stop = geometry.shim_at if geometry.kind == "single" else "operator"
     if stop is None:
-        return Push(end, distance, way, "push", pushing)
-    return Push(end, distance, way, "leaf in" if stop == pushing else "leaf out", stop)
+        return Push(end, distance, way, "push", _pushing(way), square_to)
+    return Push(end, distance, way, "shim in" if stop == _pushing(way) else "shim out", stop, square_to)
+
+
+def _pushing(way: Direction) -> Literal["operator", "work"]:
+    """The side of the fence on which something must press to send it this way."""
+    return "operator" if way == "away" else "work"
 
 
 def _point_shift(correction: Correction, geometry: FenceGeometry, pivot: End) -> PointShift:

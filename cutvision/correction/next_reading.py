@@ -3,28 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import Literal
 
-from cutvision.correction.result import Candidate, Correction, PieceRead
-
-ReadingName = Literal["legs", "widths", "gap", "last joint", "fence leg", "split", "taper", "left arm", "right arm"]
-
-
-@dataclass(frozen=True, slots=True)
-class NextReading:
-    """One reading of the next piece, of the size of this one and cut likewise, in `unit`; a gap is never negative.
-
-    now: what the fence as it stands gives. after: when it was moved as advised. bound: of `after`, from the doubt about
-    the move (95 %); reading the next piece adds its own. wrong_way: when it was moved as far the other way.
-    """
-
-    name: ReadingName
-    unit: Literal["mm", "rad"]
-    now: float
-    after: float
-    bound: float
-    wrong_way: float
+from cutvision.correction.result import Candidate, Correction, NextReading, PieceRead, ReadingName
 
 
 def next_readings(correction: Correction) -> tuple[NextReading, ...]:

@@ -10,14 +10,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from scipy import special
-
 from cutvision.correction.cut_spread import check_pieces
 from cutvision.correction.edge_form import EdgeForm
 from cutvision.correction.instruments import CALIPER, Instrument
 from cutvision.correction.lever_check import check_lever
 from cutvision.errors import InputError, Note
 from cutvision.uncertainty import Influence, Quantity, from_expanded, rectangular, repeated, resolution
+from cutvision.uncertainty.distributions import student_quantile
 
 # One reading, or several of the same thing, in mm.
 Reading = float | Sequence[float]
@@ -242,7 +241,7 @@ def outliers(readings: Mapping[str, Reading], care: ReadingCare) -> tuple[Note, 
         deviation = math.sqrt(math.fsum((x - mean) ** 2 for x in values) / (n - 1))
         odd = max(values, key=lambda x: abs(x - mean))
         from_others = abs(odd - mean) * n / (n - 1)
-        t = float(special.stdtrit(n - 2, 1 - OUTLIER_RISK / (2 * n)))
+        t = student_quantile(n - 2, 1 - OUTLIER_RISK / (2 * n))
         critical = (n - 1) / math.sqrt(n) * math.sqrt(t * t / (n - 2 + t * t))
         if from_others > OUTLIER_REPEATS * care.one_reading_mm and abs(odd - mean) >= critical * deviation:
             notes.append(

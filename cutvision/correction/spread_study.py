@@ -6,10 +6,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from scipy import special
-
 from cutvision.correction.cut_spread import CutSpread, spread_of_pieces
 from cutvision.uncertainty import COVERAGE_PROBABILITY
+from cutvision.uncertainty.distributions import chi_square_above, chi_square_exceeded
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +59,7 @@ def study_spread(pieces: Sequence[PieceAngle]) -> SpreadStudy:
     form_rad = math.sqrt(math.fsum(piece.form_rad**2 for piece in pieces) / len(values))
     known = math.hypot(measuring_rad, form_rad)
     tail = (1 - COVERAGE_PROBABILITY) / 2
-    least, most = (freedom * seen_rad**2 / float(special.chdtri(freedom, p)) for p in (tail, 1 - tail))
+    least, most = (freedom * seen_rad**2 / chi_square_exceeded(freedom, p) for p in (tail, 1 - tail))
     left_rad = math.sqrt(max(0.0, seen_rad**2 - known**2))
     source = f"scatter of {len(values)} pieces cut at one setting, less measuring and edge form"
     return SpreadStudy(
@@ -72,5 +71,5 @@ def study_spread(pieces: Sequence[PieceAngle]) -> SpreadStudy:
         spread=CutSpread(left_rad, source if known else seen.source, freedom),
         least_rad=math.sqrt(max(0.0, least - known**2)),
         most_rad=math.sqrt(max(0.0, most - known**2)),
-        by_chance=float(special.chdtrc(freedom, freedom * seen_rad**2 / known**2)) if known else 0.0,
+        by_chance=chi_square_above(freedom, freedom * seen_rad**2 / known**2) if known else 0.0,
     )

@@ -29,6 +29,10 @@ class Tolerance:
     said: str
 
 
+# What is meant when nobody said: 0.1 mm over 300 mm, 0.004 in over a foot. Common practice, no source.
+DEFAULT_TOLERANCE = Tolerance(math.atan(0.1 / 300), "0.1 mm over 300 mm")
+
+
 def parse_tolerance(text: str, what: str, nominal_rad: float | None = None) -> Tolerance:
     """A tolerance as people type it, with units everywhere; `what` names the option in messages.
 

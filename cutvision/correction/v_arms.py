@@ -12,9 +12,10 @@ from __future__ import annotations
 import math
 from collections.abc import Collection
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from cutvision.correction.angle_error import AngleError, Kept, check_plausible, saw_doubt
-from cutvision.correction.decision import decide
+from cutvision.correction.decision import Action, decide
 from cutvision.correction.edge_form import EdgeForm
 from cutvision.correction.fence_move import FenceMove, Side, distance_at_lever, turn_against
 from cutvision.correction.jig import Jig
@@ -27,8 +28,9 @@ from cutvision.correction.miter import (
     rule_of_others,
     suspected_leg,
 )
+from cutvision.correction.move_plan import with_plan
 from cutvision.correction.readings import SAME_STRETCH_MM
-from cutvision.correction.result import Candidate, Correction, FirstOrder, Method, VArms, Way
+from cutvision.correction.result import Candidate, Correction, FirstOrder, Method, VAngle, VArms, Way
 from cutvision.errors import InputError, Note
 from cutvision.uncertainty import Quantity
 
@@ -151,7 +153,7 @@ def judge_arms(
         check_plausible(one)
     turn = turn_against(error)
     side: Side | None = None if turn is None else "left" if turn == "clockwise" else "right"
-    return Correction(
+    corrected = Correction(
         method=how[0],
         way=how[1],
         error=AngleError(error),
@@ -163,7 +165,9 @@ def judge_arms(
         candidates=(_alone("left", found.left, jig), _alone("right", found.right, jig)),
         notes=_own_angle(found.opening, nominal_rad),
         arms=found,
+        uncured=_uncured(found.opening, jig.tolerance_rad, nominal_rad),
     )
+    return with_plan(corrected)
 
 
 def _error(kept: Kept, fence_angle: Quantity, nominal_rad: float) -> Quantity:
@@ -210,6 +214,20 @@ def _arms_found(left: Quantity, right: Quantity, jig: Jig) -> VArms:
 
 def _alone(kept: Kept, error: Quantity, jig: Jig) -> Candidate:
     return Candidate(kept, error, distance_at_lever(error, jig.lever), turn_against(error))
+
+
+def _uncured(opening: Quantity, tolerance_rad: float | None, nominal_rad: float) -> VAngle:
+    each_arm = opening.scaled(0.5)
+    states: dict[Action, Literal["within", "out", "cannot-tell"]] = {"leave": "within", "move": "out"}
+    count = math.pi / nominal_rad
+    sides = round(count) if math.isclose(count, round(count), abs_tol=1e-6) else None
+    return VAngle(
+        opening,
+        each_arm,
+        states.get(decide(each_arm, tolerance_rad).action, "cannot-tell"),
+        sides,
+        None if sides is None else opening.scaled(sides),
+    )
 
 
 def _own_angle(opening: Quantity, nominal_rad: float) -> tuple[Note, ...]:

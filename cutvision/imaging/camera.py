@@ -31,6 +31,16 @@ class CameraModel:
     skew: float = 0.0
 
     @property
+    def parameters(self) -> np.ndarray:
+        """(10,) in the order of the fields."""
+        return np.array(
+            [
+                *(self.focal_px, self.centre_x_px, self.centre_y_px),
+                *(self.k1, self.k2, self.p1, self.p2, self.k3, self.aspect, self.skew),
+            ]
+        )
+
+    @property
     def pixels_from_plane(self) -> np.ndarray:
         """(2, 2): pixels per unit of the distorted image plane."""
         return self.focal_px * np.array([[1.0 + self.aspect, self.skew], [0.0, 1.0]])
@@ -58,23 +68,30 @@ class Pose:
 
 
 def world_from_sheet(points_mm: np.ndarray) -> np.ndarray:
-    """(N, 2) points on the paper or (N, 3) points with height -> (N, 3) right-handed world points."""
+    """(N, 2) points on the paper or (..., N, 3) points with height -> as many right-handed world points."""
     points = np.asarray(points_mm, dtype=float)
-    if points.shape[1] == 2:
+    if points.shape[-1] == 2:
         return np.column_stack([points, np.zeros(len(points))])
     return np.asarray(points * np.array([1.0, 1.0, -1.0]))
 
 
 def distort(camera: CameraModel, xy: np.ndarray) -> np.ndarray:
     """(N, 2) ideal image-plane points (at distance 1) -> (N, 2) distorted ones. Source: Brown, 1966; OpenCV's order."""
-    x, y = xy[:, 0], xy[:, 1]
+    return _distorted(camera.parameters, xy)
+
+
+def _distorted(parameters: np.ndarray, xy: np.ndarray) -> np.ndarray:
+    """The same for one camera (10,) or many (..., 10) with their points (..., N, 2)."""
+    k1, k2, p1, p2, k3 = np.moveaxis(parameters[..., 3:8, None], -2, 0)
+    x, y = xy[..., 0], xy[..., 1]
     r2 = x * x + y * y
-    radial = 1 + r2 * (camera.k1 + r2 * (camera.k2 + r2 * camera.k3))
-    return np.column_stack(
+    radial = 1 + r2 * (k1 + r2 * (k2 + r2 * k3))
+    return np.stack(
         [
-            x * radial + 2 * camera.p1 * x * y + camera.p2 * (r2 + 2 * x * x),
-            y * radial + camera.p1 * (r2 + 2 * y * y) + 2 * camera.p2 * x * y,
-        ]
+            x * radial + 2 * p1 * x * y + p2 * (r2 + 2 * x * x),
+            y * radial + p1 * (r2 + 2 * y * y) + 2 * p2 * x * y,
+        ],
+        axis=-1,
     )
 
 
@@ -91,9 +108,19 @@ def undistort(camera: CameraModel, xy: np.ndarray) -> np.ndarray:
 
 def project(camera: CameraModel, pose: Pose, world_mm: np.ndarray) -> np.ndarray:
     """(N, 3) world points -> (N, 2) pixels, pixel centres at whole numbers."""
-    local = world_mm @ pose.rotation.T + pose.translation_mm
-    distorted = distort(camera, local[:, :2] / local[:, 2:3])
-    return np.asarray(distorted @ camera.pixels_from_plane.T + camera.centre_px)
+    return project_by(camera.parameters, pose.rotation, pose.translation_mm, world_mm)
+
+
+def project_by(
+    parameters: np.ndarray, rotation: np.ndarray, translation_mm: np.ndarray, world_mm: np.ndarray
+) -> np.ndarray:
+    """World points (..., N, 3) -> pixels (..., N, 2) by cameras (..., 10) standing as (..., 3, 3), (..., 3) say."""
+    local = world_mm @ np.swapaxes(rotation, -1, -2) + translation_mm[..., None, :]
+    distorted = _distorted(parameters, local[..., :2] / local[..., 2:3])
+    focal, centre_x, centre_y = np.moveaxis(parameters[..., :3, None], -2, 0)
+    aspect, skew = np.moveaxis(parameters[..., 8:, None], -2, 0)
+    x, y = distorted[..., 0], distorted[..., 1]
+    return np.stack([focal * ((1 + aspect) * x + skew * y) + centre_x, focal * y + centre_y], axis=-1)
 
 
 def back_project(camera: CameraModel, pose: Pose, pixels: np.ndarray, height_mm: np.ndarray | float) -> np.ndarray:

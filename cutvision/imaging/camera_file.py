@@ -11,6 +11,7 @@ import numpy as np
 from pydantic import BaseModel, Field, ValidationError
 
 from cutvision.errors import InputError
+from cutvision.files import LIMITS, read_bounded, write_output
 from cutvision.imaging.locate import SheetSighting, locate_sheet
 from cutvision.imaging.photo import Photo
 from cutvision.imaging.pose import (
@@ -22,7 +23,6 @@ from cutvision.imaging.pose import (
     fit_pose,
     prior_from_photo,
 )
-from cutvision.whole_file import write_whole
 
 LENS = 8
 """Focal length, centre and distortion: what a file keeps. Aspect and skew belong to the hand, not to the camera."""
@@ -194,17 +194,15 @@ def write_camera_file(path: Path, camera: CameraFile) -> None:
         "reach": camera.reach,
         "tilt_spread_deg": camera.tilt_spread_deg,
     }
-    write_whole(path, json.dumps(stored, indent=1).encode())
+    write_output(path, json.dumps(stored, indent=1).encode(), "camera")
 
 
 def read_camera_file(path: Path) -> CameraFile:
     """Read and check a camera file. Raises InputError, naming what is wrong."""
     try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(
-            f"The camera file {path} cannot be read.", "Give the file that `cutvision camera calibrate` wrote."
-        ) from error
+        text = read_bounded(path, "camera").decode()
+    except UnicodeDecodeError as error:
+        raise InputError(f"The camera file {path} cannot be read: it is no text.", LIMITS["camera"].remedy) from error
     try:
         stored = _Stored.model_validate_json(text)
     except ValidationError as error:

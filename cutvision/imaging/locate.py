@@ -10,10 +10,15 @@ from cutvision.errors import PhotoRefused
 from cutvision.imaging import opencv
 from cutvision.imaging.opencv import cv2
 from cutvision.imaging.photo import Photo
-from cutvision.target import SHEETS, Sheet, sheet_of_marker
+from cutvision.target import SHEETS, Sheet
 
 REDUCED_LONG_SIDE_PX = 2000
 FEWEST_MARKERS = 6
+PROBE_LONG_SIDE_PX = 1200
+PROBE_STRIDE = 16
+FEWEST_PROBED = 4
+PROBE_LEAD = 3
+"""A probe with every sixteenth code settles the paper by this many hits, and by this many for each of another paper."""
 SADDLE_WINDOW_MM = 1.1
 """Half the window of a refinement: under the 1.5 mm at which a marker's border would pull the saddle."""
 
@@ -37,30 +42,44 @@ class SheetSighting:
 
 def grey_of(photo: Photo) -> np.ndarray:
     """(H, W) uint8 luma of the stored values."""
-    stored = photo.stored
-    if stored.dtype == np.uint16:
-        stored = (stored >> 8).astype(np.uint8)
-    return np.asarray(cv2.cvtColor(stored, cv2.COLOR_RGB2GRAY))
+    return np.asarray(cv2.cvtColor(photo.stored, cv2.COLOR_RGB2GRAY))
 
 
 def _detect(grey: np.ndarray, long_side_px: int) -> tuple[np.ndarray, np.ndarray]:
     """Marker ids (N,) and corners (N, 4, 2) in full-size pixels, found on a copy of at most the given long side."""
     shrink = long_side_px / max(grey.shape)
     if shrink >= 1:
-        return opencv.detect_markers(grey)
+        return _markers_of_a_sheet(grey)
     small = cv2.resize(grey, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA)
-    ids, corners = opencv.detect_markers(small)
+    ids, corners = _markers_of_a_sheet(small)
     ratio = np.array([grey.shape[1] / small.shape[1], grey.shape[0] / small.shape[0]])
     return ids, (corners + 0.5) * ratio - 0.5
 
 
+def _markers_of_a_sheet(grey: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Ids (N,) and corners (N, 4, 2) of the markers of one paper's sheet; of all papers when a probe leaves doubt.
+
+    Looking for few codes is quick: a coarse probe with some of every paper's tells which paper's to look for.
+    """
+    every = [marker_id for sheet in SHEETS.values() for marker_id in sheet.marker_squares]
+    shrink = min(1.0, PROBE_LONG_SIDE_PX / max(grey.shape))
+    small = cv2.resize(grey, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA) if shrink < 1 else grey
+    ids, _ = opencv.detect_markers(small, every[::PROBE_STRIDE])
+    counts = _votes(ids)
+    paper = max(counts, key=lambda name: counts[name])
+    clear = counts[paper] >= max(FEWEST_PROBED, PROBE_LEAD * (sum(counts.values()) - counts[paper]))
+    return opencv.detect_markers(grey, list(SHEETS[paper].marker_squares) if clear else every)
+
+
+def _votes(ids: np.ndarray) -> dict[str, int]:
+    """How many of the markers each paper's sheet holds."""
+    return {paper: sum(int(k) in sheet.marker_squares for k in ids) for paper, sheet in SHEETS.items()}
+
+
 def _paper_of(ids: np.ndarray) -> Sheet | None:
-    votes: dict[str, int] = {}
-    for marker_id in ids:
-        sheet = sheet_of_marker(int(marker_id))
-        if sheet is not None:
-            votes[sheet.paper] = votes.get(sheet.paper, 0) + 1
-    return SHEETS[max(votes, key=lambda paper: votes[paper])] if votes else None
+    votes = _votes(ids)
+    paper = max(votes, key=lambda name: votes[name])
+    return SHEETS[paper] if votes[paper] else None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,7 @@
 """The one door to OpenCV, in shapes that are the same for 4.14 and 5, with a clear word when it cannot be loaded.
 
 `from cutvision.imaging.opencv import cv2` elsewhere in this room; never `cv2.imread` or `cv2.imwrite` (they fail
-silently on some file names), and nothing of `cv2.aruco` outside this module.
+silently on some file names), and nothing of `cv2.aruco` or `cv2.imdecode` outside this module.
 """
 
 from __future__ import annotations
@@ -13,6 +13,8 @@ import numpy as np
 from cutvision.errors import opencv_missing
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
 ERROR_CORRECTION_RATE = 0.3
@@ -32,19 +34,39 @@ def import_opencv() -> Any:  # the stubs of 4.14 and 5 differ, so neither can na
 cv2 = import_opencv()
 
 
-def detect_markers(grey: NDArray[np.uint8]) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """Find the 5 x 5 markers in an (H, W) grey picture.
+def decoded_colours(data: bytes) -> NDArray[np.uint8]:
+    """(H, W, 3) stored red, green, blue of a picture's bytes, as it lies in the file. Raises OSError.
 
+    What a file that was cut short lacks is filled up without a word: whether it is whole is for the caller to see.
+    """
+    picture = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION)
+    if picture is None:
+        raise OSError("the decoder gave nothing")
+    return np.asarray(picture, dtype=np.uint8)
+
+
+def detect_markers(
+    grey: NDArray[np.uint8], wanted: Sequence[int] | None = None
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Find the 5 x 5 markers in an (H, W) grey picture: those with the wanted ids, or all of the dictionary's thousand.
+
+    Every candidate is held against every code sought, so the time is nearly that of their number.
     Returns ids (N,) and corners (N, 4, 2) in px, clockwise from the marker's own top left, pixel centres at whole
     numbers. False hits happen: a marker counts only when it fits its neighbours.
     """
     parameters = cv2.aruco.DetectorParameters()
     parameters.errorCorrectionRate = ERROR_CORRECTION_RATE
     dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_5X5_1000)
-    corners, ids, _ = cv2.aruco.ArucoDetector(dictionary, parameters).detectMarkers(grey)
-    if ids is None or len(ids) == 0:
+    if wanted is not None:
+        codes = np.ascontiguousarray(dictionary.bytesList[list(wanted)])
+        dictionary = cv2.aruco.Dictionary(codes, dictionary.markerSize, dictionary.maxCorrectionBits)
+    corners, found, _ = cv2.aruco.ArucoDetector(dictionary, parameters).detectMarkers(grey)
+    if found is None or len(found) == 0:
         return np.empty(0, dtype=np.int64), np.empty((0, 4, 2))
-    return np.asarray(ids, dtype=np.int64).reshape(-1), np.asarray(corners, dtype=float).reshape(-1, 4, 2)
+    ids = np.asarray(found, dtype=np.int64).reshape(-1)
+    if wanted is not None:
+        ids = np.asarray(wanted, dtype=np.int64)[ids]
+    return ids, np.asarray(corners, dtype=float).reshape(-1, 4, 2)
 
 
 def refine_saddles(grey: NDArray[np.uint8], points_px: NDArray[np.float64], half_window_px: int) -> NDArray[np.float64]:

@@ -10,6 +10,7 @@ from skimage import measure
 from skimage.filters import threshold_multiotsu, threshold_otsu
 
 from cutvision.errors import PhotoRefused
+from cutvision.imaging.masks import eroded, extent, filled, opened, patches
 from cutvision.imaging.opencv import cv2
 from cutvision.imaging.wood import WoodMap
 from cutvision.plane import polygon_area
@@ -18,6 +19,8 @@ from cutvision.target import Sheet
 SMALLEST_PIECE_MM2 = 80.0
 LEAST_HUE = 0.02
 SHORT_SIDE_MM = 14.0
+SMOOTHING, SMOOTHING_REACH = 0.7, 8
+"""Standard deviation of the blur of a mask before its contour is drawn, and how far it is surely spent, in cells."""
 DARK, DARK_HUE = 0.3, 0.35
 """Light of dark wood beside the paper's, and its hue for its light: walnut has 0.06 and 0.7, a shadow of paper under
 lamps of different colours 0.4 and 0.3 at the most, ink 0.05 and none (rendered photos)."""
@@ -108,7 +111,7 @@ def _burnt_share(sheet: Sheet, wood: WoodMap) -> float:
 def _split_by_brightness(wood: WoodMap, mask: np.ndarray) -> list[np.ndarray]:
     """The brighter and the darker part of a mask: face and shaded wall, or wood and coloured shadow."""
     bright = wood.colour.mean(axis=2)
-    core = ndimage.binary_erosion(mask, iterations=3)
+    core = eroded(mask, 3)
     if core.sum() < 200:
         return []
     divide = float(threshold_otsu(bright[core]))
@@ -127,7 +130,7 @@ def _quality(outline: Outline, wood: WoodMap) -> float:
     A coloured shadow differs from the face; so does a side wall in the shade, whose inner edge is then taken: the fit
     of the edges knows where the geometry puts the wall and looks there.
     """
-    core = ndimage.binary_erosion(outline.mask, iterations=6)
+    core = eroded(outline.mask, 6)
     if not core.any():
         core = outline.mask
     face = np.median(wood.colour[core], axis=0)
@@ -155,11 +158,10 @@ def _quality(outline: Outline, wood: WoodMap) -> float:
 
 
 def _outline_of(sheet: Sheet, mask: np.ndarray, shape: str, cell: float) -> Outline:
-    mask = ndimage.binary_opening(mask, iterations=2)
-    labels, count = ndimage.label(mask)
-    if count == 0:
+    found = patches(opened(mask, 2))
+    labels, areas = found.labels, found.areas * cell * cell
+    if len(areas) == 0:
         raise PhotoRefused("no-offcut", "Nothing in the window differs from the paper as wood does.")
-    areas = ndimage.sum_labels(mask, labels, range(1, count + 1)) * cell * cell
     biggest = int(np.argmax(areas))
     if areas[biggest] < SMALLEST_PIECE_MM2:
         raise PhotoRefused(
@@ -167,7 +169,7 @@ def _outline_of(sheet: Sheet, mask: np.ndarray, shape: str, cell: float) -> Outl
         )
     least = max(SMALLEST_PIECE_MM2, 0.04 * areas[biggest])
     others = [k for k in np.argsort(areas)[::-1] if k != biggest and areas[k] > least]
-    piece = ndimage.binary_fill_holes(labels == biggest + 1)
+    piece = filled(labels == biggest + 1)
     if others:
         raise _second_patch(labels, biggest, int(others[0]), areas, cell)
     contour = _contour(piece, cell)
@@ -178,7 +180,8 @@ def _second_patch(labels: np.ndarray, biggest: int, other: int, areas: np.ndarra
     """The refusal of two patches of wood: one piece with something laid across it, or two pieces."""
     both = (labels == biggest + 1) | (labels == other + 1)
     hull = measure.regionprops(both.astype(np.uint8))[0]
-    gap = ndimage.distance_transform_edt(labels != biggest + 1)[labels == other + 1].min() * cell
+    away = cv2.distanceTransform((labels != biggest + 1).view(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
+    gap = float(away[labels == other + 1].min()) * cell
     if hull.solidity > 0.85 and gap < 25:
         return PhotoRefused("offcut-hidden", "Something lies across the piece: its wood shows on both sides of a gap.")
     return PhotoRefused(
@@ -189,9 +192,10 @@ def _second_patch(labels: np.ndarray, biggest: int, other: int, areas: np.ndarra
 
 def _contour(piece: np.ndarray, cell: float) -> np.ndarray:
     """(N, 2) closed contour in mm, clockwise as seen from above."""
-    padded = np.pad(piece.astype(float), 1)
-    smooth = ndimage.gaussian_filter(padded, 0.7)
-    longest = max(measure.find_contours(smooth, 0.5), key=len)[:, ::-1] - 1
+    padded = np.pad(piece, 1)
+    rows, columns = extent(padded, SMOOTHING_REACH)
+    smooth = ndimage.gaussian_filter(padded[rows, columns].astype(float), SMOOTHING)
+    longest = max(measure.find_contours(smooth, 0.5), key=len)[:, ::-1] + [columns.start - 1, rows.start - 1]
     contour = np.asarray((longest[:-1] + 0.5) * cell)
     return contour if polygon_area(contour) > 0 else contour[::-1]
 

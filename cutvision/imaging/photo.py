@@ -6,15 +6,18 @@ import contextlib
 import hashlib
 import io
 import math
+import re
 import warnings
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, SupportsFloat
 
 import numpy as np
-from PIL import ExifTags, Image, ImageCms, ImageOps, UnidentifiedImageError
+from PIL import ExifTags, Image, ImageCms, UnidentifiedImageError
 
 from cutvision.errors import PhotoRefused
+from cutvision.files import NotReadError, read_bounded
+from cutvision.imaging.opencv import decoded_colours
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -23,12 +26,32 @@ MAX_PIXELS = 120_000_000
 MIN_SIDE_PX = 200
 CHAT_LONG_SIDE_PX = 2048
 PANORAMA_ASPECT = 2.5
-EIGHT_BIT_LEVELS = 256
 SIXTEEN_BIT_MAX = 65535
+BAND_ROWS = 256
 
 _FORMATS = ("JPEG", "PNG", "TIFF", "WEBP")  # a JPEG that holds more than one picture calls itself MPO once it is open
 _HEIF_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
-_AS_STORED = "Send the photo as the phone stored it: JPEG, PNG, TIFF or WebP (or HEIC with the extra)."
+_AS_STORED = (
+    "Send the photo as the phone stored it: JPEG, PNG, TIFF or WebP (or HEIC with the extra). A picture of another "
+    "kind can be opened in a picture viewer and saved anew as PNG, at full size."
+)
+_OTHER_FILES = tuple(
+    (re.compile(first_bytes, re.DOTALL), message)
+    for first_bytes, message in (
+        (rb"GIF8", "This is a GIF, which holds drawings or animations in 256 colours, not photos."),
+        (rb"%PDF|<svg|<\?xml", "This is a document or a drawing, not a photo."),
+        (rb"....ftypavi[fs]", "This is an AVIF picture, which is not read here."),
+        (rb"BM....\0\0\0\0", "This is a Windows bitmap (BMP), which tells nothing of the camera and is not read here."),
+        (rb"\0\0\0\x0cjP  |\xff\x4f\xff\x51", "This is a JPEG 2000 picture, which is not read here."),
+        (rb"\0\0\0\x0cJXL |\xff\x0a", "This is a JPEG XL picture, which is not read here."),
+    )
+)
+"""How files begin that are certainly no photos this program reads, and what to say of them."""
+_JPEG_MARK = re.compile(rb"\xff[^\x00\x01\xd0-\xd8\xff]")
+"""A marker that begins a segment or ends the picture; the others stand alone, or are stuffing among the pixels."""
+_END_OF_IMAGE = 0xD9
+_TURNS = {2: (True, 0), 3: (False, 2), 4: (True, 2), 5: (True, 3), 6: (False, 1), 7: (True, 1), 8: (False, 3)}
+"""EXIF orientation -> whether to mirror left and right first, and then how many quarter turns clockwise."""
 _SUBFILE_TYPE_TAG, _DNG_VERSION_TAG = 0x00FE, 0xC612
 
 
@@ -51,7 +74,7 @@ class Photo:
 
     name: the file's name as it was given.
     sha256: of the file's bytes as they came.
-    stored: (H, W, 3) uint8 or uint16 stored (tone-curved) red, green, blue in sRGB, upright after the EXIF turn.
+    stored: (H, W, 3) uint8 stored (tone-curved) red, green, blue in sRGB, upright after the EXIF turn.
     notes: what the decoder noticed that lowers trust (shrunk by a chat, no EXIF, digital zoom).
     """
 
@@ -76,16 +99,10 @@ def read_photo_file(path: Path) -> Photo:
     Raises PhotoRefused as `read_photo` does, and "unreadable" when there is no such file or it may not be read.
     """
     try:
-        if path.exists() and not (path.is_file() or path.is_dir()):  # a pipe or a device may never end
-            raise PhotoRefused(
-                "unreadable",
-                "This is a pipe or a device, not a file.",
-                "Save the photo as a file and name that.",
-                file=str(path),
-            )
-        data = path.read_bytes()
-    except OSError as error:
-        raise _unread_path(path, error) from error
+        data = read_bounded(path, "photo")
+    except NotReadError as error:
+        why = f"{error.why[0].upper()}{error.why[1:]}."
+        raise PhotoRefused("unreadable", why, error.remedy, file=str(path)) from error
     return read_photo(data, str(path))
 
 
@@ -100,25 +117,16 @@ def read_photo(data: bytes, name: str) -> Photo:
         with Image.open(io.BytesIO(data), formats=_openable(data)) as image:
             _check_header(image)
             kind = "JPEG" if image.format == "MPO" else str(image.format)
-            image.load()
             exif, recorded_px = _exif_facts(image)
-            upright = image if kind == "HEIF" else ImageOps.exif_transpose(image)
-            stored = _rgb(upright)
+            stored = _decoded(data, image, kind)
+            # Pillow turns TIFF as it loads it, and HEIF's reader turns its own
+            turn = None if kind == "HEIF" else _TURNS.get(image.getexif().get(ExifTags.Base.Orientation, 1))
+        if turn is not None:
+            mirrored, quarters = turn
+            stored = np.ascontiguousarray(np.rot90(stored[:, ::-1] if mirrored else stored, -quarters))
     stored.setflags(write=False)
     photo = Photo(name, hashlib.sha256(data).hexdigest(), stored, exif)
     return _with_notes(photo, kind, recorded_px)
-
-
-def _unread_path(path: Path, error: OSError) -> PhotoRefused:
-    if path.is_dir():
-        return PhotoRefused(
-            "unreadable", "This is a folder, not a photo.", "Name the photo files inside it.", file=str(path)
-        )
-    why = {
-        FileNotFoundError: "There is no file of this name.",
-        PermissionError: "The file is there, but you are not allowed to read it.",
-    }.get(type(error), f"The file could not be read: {error.strerror or error}.")
-    return PhotoRefused("unreadable", why, "Check the name, the folder and the file's permissions.", file=str(path))
 
 
 @contextlib.contextmanager
@@ -148,12 +156,9 @@ def _refuse_other_files(data: bytes) -> None:
     """Say in plain words what a file is that is certainly no photo."""
     if not data:
         raise PhotoRefused("unreadable", "The file is empty.", "Copy the photo from the phone again.")
-    if data.startswith(b"GIF8"):
-        message = "This is a GIF, which holds drawings or animations in 256 colours, not photos."
-        raise PhotoRefused("unreadable", message, _AS_STORED)
-    if data.startswith((b"%PDF", b"<svg", b"<?xml")):
-        message = "This is a document or a drawing, not a photo."
-        raise PhotoRefused("unreadable", message, _AS_STORED)
+    for first_bytes, message in _OTHER_FILES:
+        if first_bytes.match(data):
+            raise PhotoRefused("unreadable", message, _AS_STORED)
 
 
 def _openable(data: bytes) -> tuple[str, ...]:
@@ -200,16 +205,54 @@ def _is_camera_raw(image: Image.Image) -> bool:
     return _DNG_VERSION_TAG in tags or bool(int(tags.get(_SUBFILE_TYPE_TAG, 0)) & 1)
 
 
-def _rgb(image: Image.Image) -> np.ndarray:
-    """Any mode -> (H, W, 3) uint8 or uint16 in sRGB. Raises PhotoRefused for pixels without an agreed scale."""
+def _is_whole_jpeg(data: bytes) -> bool:
+    """Whether the first picture of a JPEG's bytes comes to its end mark. Source: ITU-T T.81, annex B.
+
+    OpenCV fills up what a file that was cut short lacks, and says nothing; Pillow refuses it.
+    """
+    at = 2
+    while mark := _JPEG_MARK.search(data, at):
+        code = mark.group()[1]
+        if code == _END_OF_IMAGE:
+            return True
+        at = mark.end() + int.from_bytes(data[mark.end() : mark.end() + 2])
+    return False
+
+
+def _decoded(data: bytes, image: Image.Image, kind: str) -> np.ndarray:
+    """(H, W, 3) uint8 in sRGB, as it lies in the file whose header `image` has read.
+
+    OpenCV decodes a whole JPEG in half of Pillow's time and memory. The rest goes from Pillow's form to ours by bands,
+    so that the picture is held twice at the most.
+    """
+    profile = _profile(image)
+    if kind == "JPEG" and image.mode == "RGB" and _is_whole_jpeg(data):
+        stored = decoded_colours(data)
+        if profile is not None:
+            for rows in _bands(len(stored)):
+                stored[rows] = np.asarray(_in_srgb(Image.fromarray(stored[rows]), profile))
+        return stored
+    image.load()
+    stored = np.empty((image.height, image.width, 3), np.uint8)
+    for rows in _bands(len(stored)):
+        stored[rows] = _rgb(image.crop((0, rows.start, image.width, rows.stop)), profile)
+    return stored
+
+
+def _bands(height: int) -> list[slice]:
+    return [slice(top, min(top + BAND_ROWS, height)) for top in range(0, height, BAND_ROWS)]
+
+
+def _rgb(image: Image.Image, profile: ImageCms.ImageCmsProfile | None) -> np.ndarray:
+    """Any mode -> (H, W, 3) or (H, W, 1) uint8. Raises PhotoRefused for pixels without an agreed scale."""
     if image.mode.startswith("I"):
         grey = np.asarray(image)
         if grey.min() < 0 or grey.max() > SIXTEEN_BIT_MAX:
             raise PhotoRefused("unreadable", "The picture stores 32 bits a pixel, on no agreed scale.", _AS_STORED)
-        return np.repeat(grey.astype(np.uint16)[:, :, None], 3, axis=2)
+        return (grey >> 8).astype(np.uint8)[:, :, None]
     if image.mode == "F":
         raise PhotoRefused("unreadable", "The picture stores fractions for pixels, on no agreed scale.", _AS_STORED)
-    return np.asarray(_in_srgb(_opaque(image)))
+    return np.asarray(_in_srgb(_opaque(image), profile))
 
 
 def _opaque(image: Image.Image) -> Image.Image:
@@ -225,23 +268,31 @@ def _opaque(image: Image.Image) -> Image.Image:
     return image.convert("L") if image.mode == "1" else image
 
 
-def _in_srgb(image: Image.Image) -> Image.Image:
-    """8-bit pixels in sRGB, by the profile the file carries; without a (sound) one they count as sRGB already."""
+def _in_srgb(image: Image.Image, profile: ImageCms.ImageCmsProfile | None) -> Image.Image:
+    """8-bit pixels in sRGB; without a profile, or with one that does not fit them, they count as sRGB already."""
+    if profile is not None:
+        with contextlib.suppress(ImageCms.PyCMSError, OSError):
+            converted = ImageCms.profileToProfile(
+                image,
+                profile,
+                ImageCms.createProfile("sRGB"),
+                renderingIntent=ImageCms.Intent.RELATIVE_COLORIMETRIC,
+                outputMode="RGB",
+            )
+            if converted is not None:
+                return converted
+    return image if image.mode == "RGB" else image.convert("RGB")
+
+
+def _profile(image: Image.Image) -> ImageCms.ImageCmsProfile | None:
+    """The colour profile the file carries; None for sRGB's own, for one that cannot be read and for none."""
     embedded = image.info.get("icc_profile")
     if embedded:
         with contextlib.suppress(ImageCms.PyCMSError, OSError):
             profile = ImageCms.ImageCmsProfile(io.BytesIO(embedded))
             if "sRGB" not in (profile.profile.profile_description or ""):
-                converted = ImageCms.profileToProfile(
-                    image,
-                    profile,
-                    ImageCms.createProfile("sRGB"),
-                    renderingIntent=ImageCms.Intent.RELATIVE_COLORIMETRIC,
-                    outputMode="RGB",
-                )
-                if converted is not None:
-                    return converted
-    return image if image.mode == "RGB" else image.convert("RGB")
+                return profile
+    return None
 
 
 def _exif_facts(image: Image.Image) -> tuple[ExifFacts, tuple[float, float] | None]:

@@ -15,7 +15,7 @@ from scipy import linalg
 from scipy.spatial.transform import Rotation
 
 from cutvision.errors import PhotoRefused
-from cutvision.imaging.camera import CameraModel, Pose, back_project, project, world_from_sheet
+from cutvision.imaging.camera import CameraModel, Pose, back_project, project, project_by, world_from_sheet
 from cutvision.imaging.locate import SheetSighting
 from cutvision.imaging.photo import Photo
 from cutvision.target import Sheet
@@ -103,12 +103,17 @@ def pose_of(values: np.ndarray, turned_from: np.ndarray) -> Pose:
     return Pose(rotation, np.asarray(values[13:16], dtype=float))
 
 
-def printed(sheet: Sheet, points_mm: np.ndarray, anisotropy: float, shear: float, mean: float = 0.0) -> np.ndarray:
-    """(N, 2) drawn points -> where a print stretched about its centre puts them; E = [[mean + a, g], [0, mean - a]]."""
+def printed(
+    sheet: Sheet, points_mm: np.ndarray, anisotropy: float | np.ndarray, shear: float | np.ndarray, mean: float = 0.0
+) -> np.ndarray:
+    """Drawn points -> where a print stretched about its centre puts them; E = [[mean + a, g], [0, mean - a]].
+
+    points_mm: (N, 2); the result (N, 2), or (K, N, 2) for (K,) prints.
+    """
     middle = np.array([sheet.width_mm / 2, sheet.height_mm / 2])
-    away = points_mm - middle
-    stretch = np.array([[1 + mean + anisotropy, shear], [0.0, 1 + mean - anisotropy]])
-    return np.asarray(middle + away @ stretch.T)
+    x, y = (points_mm - middle).T
+    a, g = np.asarray(anisotropy)[..., None], np.asarray(shear)[..., None]
+    return np.asarray(middle + np.stack([(1 + mean + a) * x + g * y, (1 + mean - a) * y], axis=-1))
 
 
 def lift_shapes(sheet: Sheet, points_mm: np.ndarray) -> np.ndarray:
@@ -183,12 +188,13 @@ def start_pose(sighting: SheetSighting, camera: CameraModel) -> Pose:
 
 
 def predicted_px(sheet: Sheet, values: np.ndarray, turned_from: np.ndarray, points_mm: np.ndarray) -> np.ndarray:
-    """(N, 2) drawn sheet points -> (N, 2) pixels under the parameters."""
-    on_paper = printed(sheet, points_mm, values[ANISOTROPY], values[SHEAR])
-    height = lift_shapes(sheet, points_mm) @ values[FIRST_LIFT:]
-    return project(
-        camera_of(values), pose_of(values, turned_from), world_from_sheet(np.column_stack([on_paper, height]))
-    )
+    """(N, 2) drawn sheet points -> (N, 2) pixels under the parameters (26,), or (K, N, 2) under K sets of them."""
+    values = np.asarray(values, dtype=float)
+    on_paper = printed(sheet, points_mm, values[..., ANISOTROPY], values[..., SHEAR])
+    height = values[..., FIRST_LIFT:] @ lift_shapes(sheet, points_mm).T
+    rotation = Rotation.from_rotvec(values[..., 10:13]).as_matrix() @ turned_from
+    world = world_from_sheet(np.concatenate([on_paper, height[..., None]], axis=-1))
+    return project_by(values[..., :10], rotation, values[..., 13:16], world)
 
 
 def parameter_steps(values: np.ndarray) -> np.ndarray:
@@ -207,6 +213,14 @@ def parameter_jacobian(function: Callable[[np.ndarray], np.ndarray], values: np.
         nudge[k] = step
         columns.append((function(values + nudge) - function(values - nudge)) / (2 * step))
     return np.column_stack(columns)
+
+
+def predicted_jacobian(sheet: Sheet, values: np.ndarray, turned_from: np.ndarray, points_mm: np.ndarray) -> np.ndarray:
+    """(2 N, 26) derivatives of `predicted_px` by the parameters, by central differences, all in one call."""
+    steps = parameter_steps(values)
+    nudges = np.diag(steps)
+    ahead, behind = (predicted_px(sheet, values + way * nudges, turned_from, points_mm) for way in (1, -1))
+    return np.asarray((ahead - behind).reshape(len(steps), -1).T / (2 * steps))
 
 
 def fit_pose(sighting: SheetSighting, prior: CameraPrior) -> SheetPose:
@@ -228,7 +242,7 @@ def fit_pose(sighting: SheetSighting, prior: CameraPrior) -> SheetPose:
     sigma = 1.0
     for _ in range(30):
         residual = (px - predicted_px(sheet, values, turned_from, mm)).ravel()
-        jacobian = parameter_jacobian(lambda theta: predicted_px(sheet, theta, turned_from, mm).ravel(), values)
+        jacobian = predicted_jacobian(sheet, values, turned_from, mm)
         miss = np.hypot(*residual.reshape(-1, 2).T)
         # 1.1774 is the median of a Rayleigh variable of unit scale
         sigma = max(0.02, float(np.median(miss[weight > 0])) / 1.1774)

@@ -80,8 +80,8 @@ def strip_covariance(values: np.ndarray, lags: int, share: float) -> np.ndarray:
     n = centred.shape[1]
     result = np.zeros((lags, CHANNELS, CHANNELS))
     for lag in range(min(lags, n - 2)):
-        a, b = centred[:, : n - lag], centred[:, lag:]
-        result[lag] = np.einsum("bic,bid->cd", a, b) / (a.shape[0] * n)
+        a, b = (part.reshape(-1, CHANNELS) for part in (centred[:, : n - lag], centred[:, lag:]))
+        result[lag] = a.T @ b / (len(centred) * n)
     return result
 
 

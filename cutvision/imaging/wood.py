@@ -40,15 +40,15 @@ def map_wood(photo: Photo, pose: SheetPose) -> WoodMap:
     """The coarse map of the whole ring and window."""
     sheet = pose.sheet
     columns, rows = round(sheet.width_mm * MAP_PX_PER_MM), round(sheet.height_mm * MAP_PX_PER_MM)
-    x, y = np.meshgrid((np.arange(columns) + 0.5) / MAP_PX_PER_MM, (np.arange(rows) + 0.5) / MAP_PX_PER_MM)
+    x, y = (np.arange(columns) + 0.5) / MAP_PX_PER_MM, (np.arange(rows) + 0.5) / MAP_PX_PER_MM
     coarse_x, coarse_y = np.meshgrid(np.linspace(0, sheet.width_mm, 51), np.linspace(0, sheet.height_mm, 37))
     knots = predicted_px(sheet, pose.values, pose.turned_from, np.column_stack([coarse_x.ravel(), coarse_y.ravel()]))
-    fx, fy = x / sheet.width_mm * 50, y / sheet.height_mm * 36
-    px = [ndimage.map_coordinates(k.reshape(37, 51), [fy, fx], order=3, mode="nearest") for k in knots.T]
+    along, down = _spline(x / sheet.width_mm * 50, 51), _spline(y / sheet.height_mm * 36, 37)
+    px = [down @ k.reshape(37, 51) @ along.T for k in knots.T]
 
     span = np.hypot(*(knots[0] - knots[50])) / sheet.width_mm
     shrink = min(1.0, 1.2 * MAP_PX_PER_MM / span)
-    stored = photo.stored if photo.stored.dtype == np.uint8 else (photo.stored >> 8).astype(np.uint8)
+    stored = photo.stored
     small = cv2.resize(stored, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA) if shrink < 1 else stored
     ratio_x, ratio_y = small.shape[1] / stored.shape[1], small.shape[0] / stored.shape[0]
     view = cv2.remap(
@@ -65,6 +65,11 @@ def map_wood(photo: Photo, pose: SheetPose) -> WoodMap:
     colour = cv2.medianBlur((light / paper).astype(np.float32), 5)
     hue = (colour[..., 0] + colour[..., 1]) / 2 - colour[..., 2]
     return WoodMap(hue, colour, burnt, 1 / MAP_PX_PER_MM)
+
+
+def _spline(at: np.ndarray, count: int) -> np.ndarray:
+    """(N, count) weights of `count` knots in a cubic spline at places (N,); a surface is the product of two."""
+    return np.column_stack([ndimage.map_coordinates(k, [at], order=3, mode="nearest") for k in np.eye(count)])
 
 
 def _paper_colour(sheet: Sheet, light: np.ndarray) -> np.ndarray:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
 import os
 import sqlite3
@@ -15,10 +14,10 @@ from pathlib import Path
 from typing import Any
 
 from cutvision.errors import InputError
+from cutvision.files import NotReadError, opened_to_read, read_bounded, writing_output
 from cutvision.logbook import trouble
 from cutvision.logbook.acceptance import check_jig, check_move, check_run
 from cutvision.logbook.book import Logbook, insert_file, insert_run
-from cutvision.logbook.disk import ASIDE, sync_folder
 from cutvision.logbook.evidence import FOLDER, is_as_recorded, keep, place_in_folder, sha256_of
 from cutvision.logbook.plain import (
     Plain,
@@ -101,36 +100,27 @@ def export_book(
     told = _book_as_plain(book, runs, program)
     left_out: list[Plain] = []
     places: set[str] = set()
-    aside = out.with_name(f"{out.name}{ASIDE}")
-    try:
-        with zipfile.ZipFile(aside, "w", zipfile.ZIP_DEFLATED) as archive:
-            archive.writestr(_entry(README), EXPLANATION)
-            for jig, table in tables.items():
-                archive.writestr(_entry(f"runs/{jig}.csv"), table)
-            for file in {file.sha256: file for run in runs for file in run.evidence}.values():
-                data, why = _file_for_export(book, file, with_gps=with_gps)
-                if data is None:
-                    left_out.append({"sha256": file.sha256, "name": file.name, "why": why})
-                    continue
-                stored = sha256_of(data)
-                place = f"{FOLDER}/{place_in_folder(stored, file.name)}"
-                told["files"].append({"sha256": file.sha256, "stored_sha256": stored, "place": place})
-                if place not in places:
-                    places.add(place)
-                    archive.writestr(zipfile.ZipInfo(place), data)
-            told["left_out"] = left_out
-            archive.writestr(_entry(LOGBOOK), json.dumps(told, indent=1, allow_nan=False))
-        with aside.open("rb+") as written:
-            os.fsync(written.fileno())
-        aside.replace(out)
-        sync_folder(out.parent)
-    except OSError as error:
-        with contextlib.suppress(OSError):
-            aside.unlink()
-        raise InputError(
-            f"{out} cannot be written: {error.strerror or error}.",
-            "Name a file in a folder that exists, on a disk with room.",
-        ) from error
+    with (
+        writing_output(out, "archive", protected=(book.folder,)) as handle,
+        os.fdopen(handle, "w+b", closefd=False) as opened,
+        zipfile.ZipFile(opened, "w", zipfile.ZIP_DEFLATED) as archive,
+    ):
+        archive.writestr(_entry(README), EXPLANATION)
+        for jig, table in tables.items():
+            archive.writestr(_entry(f"runs/{jig}.csv"), table)
+        for file in {file.sha256: file for run in runs for file in run.evidence}.values():
+            data, why = _file_for_export(book, file, with_gps=with_gps)
+            if data is None:
+                left_out.append({"sha256": file.sha256, "name": file.name, "why": why})
+                continue
+            stored = sha256_of(data)
+            place = f"{FOLDER}/{place_in_folder(stored, file.name)}"
+            told["files"].append({"sha256": file.sha256, "stored_sha256": stored, "place": place})
+            if place not in places:
+                places.add(place)
+                archive.writestr(zipfile.ZipInfo(place), data)
+        told["left_out"] = left_out
+        archive.writestr(_entry(LOGBOOK), json.dumps(told, indent=1, allow_nan=False))
     blanked = sum(one["sha256"] != one["stored_sha256"] for one in told["files"])
     words = tuple(f"{one['name']} ({one['sha256'][:12]}): {one['why']}" for one in left_out)
     return Exported(len(told["jigs"]), len(told["runs"]), len(told["files"]), blanked, words)
@@ -150,7 +140,7 @@ def import_book(book: Logbook, file: Path) -> Imported:
     the book has with another content.
     """
     try:
-        with zipfile.ZipFile(file) as archive:
+        with opened_to_read(file, "archive") as opened, zipfile.ZipFile(opened) as archive:
             told = _told(archive, file)
             return _merge(book, archive, told, file)
     except (zipfile.BadZipFile, zipfile.LargeZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
@@ -205,9 +195,9 @@ def _file_for_export(book: Logbook, file: EvidenceFile, *, with_gps: bool) -> tu
     """The file's bytes as they may leave the book; or nothing, and why."""
     path = book.path_of(file)
     try:
-        data = path.read_bytes()
-    except OSError as error:
-        return None, f"it cannot be read: {error.strerror or error}"
+        data = read_bounded(path, "evidence")
+    except NotReadError as error:
+        return None, f"it cannot be read: {error.why}"
     if not is_as_recorded(data, file, path):
         return None, "it was changed after it was recorded"
     if with_gps or file.kind != "photo":

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Literal, Self
 
 from cutvision.errors import InputError
-from cutvision.logbook.disk import make_folder
+from cutvision.files import LOGBOOK_FILE, make_folder
 from cutvision.logbook.evidence import FOLDER, NewFile, keep, place_in_folder, sha256_of
 from cutvision.logbook.migration import migrate, version_of
 from cutvision.logbook.plain import (
@@ -41,7 +41,7 @@ from cutvision.logbook.records import (
 )
 from cutvision.logbook.trouble import told
 
-FILE = "logbook.sqlite"
+FILE = LOGBOOK_FILE
 BUSY_SECONDS = 30.0
 OLDEST_SQLITE = (3, 37, 0)
 MOST_MISSING = 1 << 30

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from cutvision.errors import InputError
-from cutvision.logbook.disk import put
+from cutvision.files import put
 from cutvision.logbook.records import EvidenceFile, EvidenceKind
 
 FOLDER = "evidence"

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from cutvision.errors import InputError
-from cutvision.logbook.disk import sync_folder
+from cutvision.files import sync_folder
 from cutvision.logbook.schema import APPLICATION_ID, STEPS
 
 Steps = Sequence[Sequence[str]]

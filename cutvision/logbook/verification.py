@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from cutvision.errors import InputError
+from cutvision.files import ASIDE
 from cutvision.logbook.book import Logbook
-from cutvision.logbook.disk import ASIDE
 from cutvision.logbook.evidence import FOLDER, sha256_of
 from cutvision.logbook.migration import fresh_tables, tables_of
 from cutvision.logbook.plain import digest_of, move_as_plain, run_as_plain, struck_as_plain, version_as_plain

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from functools import partial
+from threading import Lock
 
 import numpy as np
 
-from cutvision.errors import InputError, Note
+from cutvision.errors import InputError, Note, PhotoRefused, PhotosRefused
 from cutvision.imaging.camera_file import prior_with_camera
-from cutvision.imaging.offcut import THICKNESS_FOUND_MM, Offcut, SeenEdge, look_at
+from cutvision.imaging.offcut import THICKNESS_FOUND_MM, THICKNESS_READ_MM, Offcut, SeenEdge, look_at
 from cutvision.imaging.photo import Photo
 from cutvision.imaging.pose import predicted_px, predicted_view_px, prior_from_photo
 from cutvision.measurement.combine import Combined, combine, named
@@ -17,6 +19,7 @@ from cutvision.measurement.observation import observe
 from cutvision.measurement.request import MeasureRequest
 from cutvision.measurement.result import EdgeEvidence, Measurement, PhotoEvidence
 from cutvision.measurement.shapes import ANGLE_SIDES
+from cutvision.measurement.side_by_side import side_by_side
 from cutvision.target.print_scale import print_scale
 from cutvision.uncertainty import Quantity
 
@@ -26,17 +29,18 @@ ANOTHER_PIECE = 30.0
 
 
 def measure(photos: Sequence[Photo], request: MeasureRequest, progress: Callable[[str], None]) -> Measurement:
-    """What the photos show together. Raises PhotoRefused, and InputError for photos of different papers."""
-    offcuts: list[Offcut] = []
-    for photo in photos:
-        own = prior_from_photo(photo)
-        prior = own if request.camera is None else prior_with_camera(photo, own, request.camera)
-        if request.thickness_mm is None and offcuts:
-            # one piece has one thickness: what the first photo found holds for the others
-            found = offcuts[0].thickness_mm
-            offcuts.append(look_at(photo, request.shape, found, prior, progress, THICKNESS_FOUND_MM))
-        else:
-            offcuts.append(look_at(photo, request.shape, request.thickness_mm, prior, progress))
+    """What the photos show together.
+
+    Raises PhotoRefused for a single photo, PhotosRefused for several, with every one that is refused and those that
+    are good; InputError for photos of different papers or of different pieces.
+    """
+    looks = _looked_at(photos, request, progress)
+    refused = [look for look in looks if isinstance(look, PhotoRefused)]
+    offcuts = [look for look in looks if not isinstance(look, PhotoRefused)]
+    if refused and len(photos) == 1:
+        raise refused[0]
+    if refused:
+        raise PhotosRefused(refused, [offcut.photo.name for offcut in offcuts])
     papers = {offcut.pose.sheet.paper for offcut in offcuts}
     if len(papers) > 1:
         raise InputError(
@@ -63,6 +67,37 @@ def measure(photos: Sequence[Photo], request: MeasureRequest, progress: Callable
     return Measurement(
         request.shape, quantities, evidence, _edge_form(request.shape, offcuts), _notes(combined, request)
     )
+
+
+def _looked_at(
+    photos: Sequence[Photo], request: MeasureRequest, progress: Callable[[str], None]
+) -> list[Offcut | PhotoRefused]:
+    """What each photo shows, or why it is refused, side by side; progress is told one thing at a time."""
+    turn = Lock()
+
+    def told(step: str) -> None:
+        with turn:
+            progress(step)
+
+    def look(photo: Photo, thickness_mm: float | None, u_thickness_mm: float) -> Offcut | PhotoRefused:
+        own = prior_from_photo(photo)
+        prior = own if request.camera is None else prior_with_camera(photo, own, request.camera)
+        try:
+            return look_at(photo, request.shape, thickness_mm, prior, told, u_thickness_mm)
+        except PhotoRefused as refusal:
+            refusal.file = refusal.file or photo.name
+            return refusal
+
+    if request.thickness_mm is not None:
+        return side_by_side(partial(look, thickness_mm=request.thickness_mm, u_thickness_mm=THICKNESS_READ_MM), photos)
+    # one piece has one thickness: what the first good photo found holds for the others
+    looks: list[Offcut | PhotoRefused] = []
+    while len(looks) < len(photos):
+        looks.append(look(photos[len(looks)], None, THICKNESS_FOUND_MM))
+        if not isinstance(found := looks[-1], PhotoRefused):
+            rest = partial(look, thickness_mm=found.thickness_mm, u_thickness_mm=THICKNESS_FOUND_MM)
+            looks += side_by_side(rest, photos[len(looks) :])
+    return looks
 
 
 def _camera_key(photo: Photo) -> str:

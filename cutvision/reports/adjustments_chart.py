@@ -28,7 +28,7 @@ def adjustments_chart(run: Adjustments) -> Figure:
     values = [math.degrees(error.value) for error in cuts]
     bounds = [math.degrees(error.expanded_uncertainty) for error in cuts]
     places = _places(run)
-    limit = 0.0 if run.tolerance_rad is None else math.degrees(run.tolerance_rad)
+    limit = math.degrees(run.decision.tolerance_rad)
     reach = 1.1 * max(1.2 * limit, *(abs(v) + b for v, b in zip(values, bounds, strict=True)))
     axes.set_xlim(0.4, places[-1] + 1.0)
     axes.set_ylim(-reach, reach)

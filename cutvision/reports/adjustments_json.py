@@ -105,7 +105,7 @@ def adjustments_as_json(run: Adjustments) -> AdjustmentsJson:
         },
         "answers": [_answer(one) for one in run.answers],
         "steps": [_step(step) for step in run.steps],
-        "tolerance": None if run.tolerance_rad is None else math.degrees(run.tolerance_rad),
+        "tolerance": math.degrees(run.decision.tolerance_rad),
     }
 
 

@@ -178,7 +178,7 @@ def _table(run: Adjustments) -> str:
 def _plot(run: Adjustments) -> str:
     """Each cut as a mark on a line with its bound, the true fence in the middle."""
     cuts = [step.error for step in run.steps if isinstance(step, Cut)]
-    limit = run.tolerance_rad or 0.0
+    limit = run.decision.tolerance_rad
     reach = max(limit * 1.2, *(abs(error.value) + error.expanded_uncertainty for error in cuts))
     middle = _PLOT // 2
 
@@ -208,11 +208,9 @@ def _notes(run: Adjustments) -> list[str]:
         lines.append("Then cut and measure one more piece, and add both to the run.")
     if run.gain is not None and len(run.answers) == 1:
         lines.append("One move tells the fence's answer only as well as its two cuts: more moves narrow the bound.")
-    if run.action == "stop" and run.tolerance_rad is None:
-        lines.append("More pieces at this setting would tell a smaller error; another move at this bound would not.")
-    if run.tolerance_rad is not None:
-        said = f", as you said: {run.tolerance_said}" if run.tolerance_said else ""
-        lines.append(f"Tolerance: {format_angle(run.tolerance_rad, run.tolerance_rad / 10)}{said}.")
+    limit, said = run.decision.tolerance_rad, run.decision.tolerance_said
+    why = ", as nothing else was said" if run.decision.tolerance_is_default else ""
+    lines.append(f"Tolerance: {format_angle(limit, limit / 10)} ({said}{why}).")
     return lines
 
 

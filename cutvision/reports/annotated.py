@@ -14,6 +14,7 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from cutvision.errors import InputError
+from cutvision.files import write_output
 from cutvision.imaging.photo import Photo
 from cutvision.measurement.result import Measurement, PhotoEvidence
 from cutvision.reports import canvas
@@ -21,7 +22,6 @@ from cutvision.reports.cautions import ADVISED, MEASURED, Topic, cautions
 from cutvision.reports.departure import Departure, departure, fence_to_far, long_edges
 from cutvision.reports.measurement_text import degrees, headline, pencil_line
 from cutvision.units import MM_PER_INCH
-from cutvision.whole_file import write_whole
 
 LONG_SIDE_PX = 1600
 SUPERSAMPLING = 2
@@ -71,8 +71,8 @@ def annotate(
     return whole
 
 
-def write_picture(image: Image.Image, path: Path) -> None:
-    """Write a PNG or JPEG, by the name's ending, whole or not at all.
+def write_picture(image: Image.Image, path: Path, photos: Sequence[Path] = ()) -> None:
+    """Write a PNG or JPEG, by the name's ending, whole or not at all. photos: what was measured, never written over.
 
     Raises InputError when the ending is another or the file cannot be written.
     """
@@ -82,7 +82,7 @@ def write_picture(image: Image.Image, path: Path) -> None:
             f"A picture cannot be written as {path.suffix or 'a file without an ending'!r}: {path}.",
             "Give the picture's file a name that ends in .png or .jpg.",
         )
-    write_whole(path, picture_bytes(image, form))
+    write_output(path, picture_bytes(image, form), "picture", inputs=photos)
 
 
 def picture_bytes(image: Image.Image, form: str = "JPEG") -> bytes:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from typing import Literal, NotRequired, TypedDict
 
-from cutvision.correction import Correction, StackAdvice, plan_move
+from cutvision.correction import Action, Correction, StackAdvice
 from cutvision.correction.joint import JointPreview
-from cutvision.correction.result import Method
+from cutvision.correction.result import Method, VAngle
 from cutvision.reports.joint_text import JointJson, joint_as_json
 from cutvision.reports.leaf_text import LeafAdviceJson, leaf_advice_as_json
 from cutvision.reports.measurement_json import (
@@ -41,19 +41,21 @@ class RemedyJson(TypedDict):
 
 
 class DecisionJson(TypedDict):
-    """What to do, why, the tolerance asked for in degrees and in its own words, and the cheapest way to know more.
+    """What to do, the tolerance in degrees and in its own words, and the cheapest thing that would tell.
 
-    `tolerance`, `conformity` and `probability_within` (0 to 1) are null without a tolerance. `remedies` in order of
-    cost.
+    `bound` and `at_worst` in degrees; `at_worst` is what may be left after the move, null without one. `remedies` in
+    order of cost. `value` is `action` again, under the name by which the logbook's tables know it.
     """
 
-    value: Literal["move", "leave", "cannot-tell"]
-    reason: str
-    tolerance: float | None
-    remedy: str
+    action: Action
+    value: Action
+    tolerance: float
     tolerance_said: str
-    conformity: Literal["in", "out", "cannot-tell"] | None
-    probability_within: float | None
+    tolerance_is_default: bool
+    probability_within: float
+    bound: float
+    at_worst: float | None
+    remedy: str
     remedies: list[RemedyJson]
 
 
@@ -74,10 +76,21 @@ class ArmsJson(TypedDict):
     opening: QuantityJson
 
 
+class UncuredJson(TypedDict):
+    """What no turning of a V cures: its own angle, each arm's half, and what a frame's last joint opens by."""
+
+    opening: QuantityJson
+    each_arm: QuantityJson
+    state: Literal["within", "out", "cannot-tell"]
+    sides: int | None
+    last_joint: QuantityJson | None
+
+
 class CorrectionJson(TypedDict):
     """The object that `correct --json` prints. `positive_means` says what a positive `angle_error` is.
 
-    `leaf_stack` is there when leaves were asked for, `move` when the fence's geometry was said and it is to be turned,
+    `leaf_stack` is there when leaves were asked for, `plan` when there is
+    anything to turn and it is known what, `uncured` after both arms of a V were judged,
     `joint` when a frame was asked for.
     """
 
@@ -100,7 +113,8 @@ class CorrectionJson(TypedDict):
     notes: list[NoteJson]
     leaf_stack: NotRequired[LeafAdviceJson]
     arms: NotRequired[ArmsJson]
-    move: NotRequired[MoveJson]
+    uncured: NotRequired[UncuredJson]
+    plan: NotRequired[MoveJson]
     joint: NotRequired[JointJson]
 
 
@@ -128,13 +142,15 @@ def correction_as_json(
             "rule": first_order.rule,
         },
         "decision": {
-            "value": decision.value,
-            "reason": decision.reason,
-            "tolerance": None if decision.tolerance_rad is None else math.degrees(decision.tolerance_rad),
-            "remedy": decision.remedy,
+            "action": decision.action,
+            "value": decision.action,
+            "tolerance": math.degrees(decision.tolerance_rad),
             "tolerance_said": decision.tolerance_said,
-            "conformity": decision.conformity,
+            "tolerance_is_default": decision.tolerance_is_default,
             "probability_within": decision.probability_within,
+            "bound": math.degrees(decision.bound_rad),
+            "at_worst": None if decision.at_worst_rad is None else math.degrees(decision.at_worst_rad),
+            "remedy": "" if decision.remedy is None else decision.remedy.sentence,
             "remedies": [
                 {
                     "name": one.name,
@@ -157,9 +173,10 @@ def correction_as_json(
         "budget": budget_as_json(correction.angle_error),
         "notes": notes_as_json(correction.notes),
     }
-    plan = plan_move(correction)
-    if plan is not None:
-        told["move"] = move_as_json(plan)
+    if correction.plan is not None:
+        told["plan"] = move_as_json(correction.plan)
+    if correction.uncured is not None:
+        told["uncured"] = _uncured_as_json(correction.uncured)
     if correction.arms is not None:
         arms = correction.arms
         told["arms"] = {
@@ -172,3 +189,13 @@ def correction_as_json(
     if leaves is not None:
         told["leaf_stack"] = leaf_advice_as_json(correction, leaves)
     return told
+
+
+def _uncured_as_json(angle: VAngle) -> UncuredJson:
+    return {
+        "opening": quantity_as_json(angle.opening),
+        "each_arm": quantity_as_json(angle.each_arm),
+        "state": angle.state,
+        "sides": angle.sides,
+        "last_joint": None if angle.last_joint is None else quantity_as_json(angle.last_joint),
+    }

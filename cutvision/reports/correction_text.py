@@ -47,33 +47,31 @@ _ASSUMED = {
     "least gap": ("a gap of up to {} does not show", "--least-gap"),
     "corner": ("the test piece's corner is known to ±{}", "--corner-to"),
 }
-_CONFORMS = {"in": "yes, its bound included", "out": "no, its bound allowed for", "cannot-tell": "cannot be told"}
 _DECIDED: dict[str, tuple[Topic, ...]] = {
     "move": ("measure", "adjust", "cut"),
     # a note beside it may ask for one more cut
     "leave": ("measure", "cut"),
     "cannot-tell": ("photo", "measure", "adjust", "cut"),
+    "needs-kept": ("photo", "measure", "adjust", "cut"),
 }
 
 
 def answer_lines(correction: Correction) -> tuple[str, ...]:
     """The answer in two or three sentences, the action first."""
     decision = correction.decision
-    actions: tuple[str, ...] = ()
-    if decision.moves:
+    remedy = () if decision.remedy is None else (decision.remedy.sentence,)
+    if decision.action == "move":
         plan = planned(correction)
         actions = (_action(correction),) if plan is None else action_lines(correction, plan)
-    if decision.value == "move":
-        return (*actions, f"{_state(correction)}: {decision.reason}.")
-    if decision.value == "leave":
-        return (f"Leave the fence alone: {decision.reason}.", f"{_state(correction)}.")
-    what = "reading" if correction.method == "direct" else "piece"
-    waits = not decision.remedy.startswith(("Leave", "Move"))
+        return (*actions, f"{_state(correction)}, more than the tolerance and than its uncertainty.")
+    if decision.action == "leave":
+        return ("Leave the fence alone: its error is within the tolerance.", f"{_state(correction)}.")
+    if decision.action == "needs-kept":
+        return ("Leave the fence as it is: it hangs on the side of the blade on which the work was kept.", *remedy)
     return (
-        *actions,
-        f"Leave the fence as it is until more is known. {decision.remedy}" if waits else decision.remedy,
-        f"This {what} cannot tell whether to move the fence: {decision.reason}. So far: "
-        f"{_state(correction, starts=False)}.",
+        "Leave the fence as it is: the error is too small to see with these readings.",
+        f"{_state(correction)}.",
+        *remedy,
     )
 
 
@@ -92,7 +90,7 @@ def correction_text(
     leaves: the stack for the move, told when the fence is to be moved. joints: of a frame cut at this fence. how: where
     to hold what the readings are taken with.
     """
-    decided = correction.decision.value
+    decided = correction.decision.action
     blocks = [
         "\n".join(wrap(line) for line in answer_lines(correction)),
         leaf_block(correction, leaves),
@@ -145,14 +143,12 @@ def figures(correction: Correction) -> str:
 
 
 def _conformity_rows(decision: Decision) -> list[tuple[str, str]]:
-    """The tolerance in its own words, whether the error lies within it and how probable that is; none without one."""
-    if decision.tolerance_rad is None or decision.probability_within is None or decision.conformity is None:
-        return []
+    """The tolerance in its own words, and how probable it is that the error lies within it."""
     limit = f"{format_angle(decision.tolerance_rad, decision.tolerance_rad / 10)}"
-    said = f", said as {decision.tolerance_said}" if decision.tolerance_said else ""
+    why = ", as nothing else was said" if decision.tolerance_is_default else ""
     return [
-        ("tolerance", f"±{limit}{said}"),
-        ("  within it?", f"{_CONFORMS[decision.conformity]}: {_percent(decision.probability_within)} probable"),
+        ("tolerance", f"±{limit} ({decision.tolerance_said}{why})"),
+        ("  within it?", f"{_percent(decision.probability_within)} probable"),
     ]
 
 

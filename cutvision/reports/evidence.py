@@ -155,10 +155,10 @@ def _answer(run: Run, correction: Mapping[str, Any] | None) -> list[str]:
         return ["Measured, without a question about the fence."]
     decision, state = correction["decision"], _state(correction)
     if decision["value"] == "leave":
-        return [f"Leave the fence alone: {decision['reason']}.", state]
-    if decision["value"] == "cannot-tell":
+        return ["Leave the fence alone.", state]
+    if decision["value"] in {"cannot-tell", "needs-kept"}:
         return [
-            f"This run cannot tell whether to move the fence: {decision['reason']}.",
+            "This run cannot tell whether to move the fence.",
             decision.get("remedy", ""),
             state,
         ]

@@ -76,7 +76,7 @@ def explanation_text(explanation: Explanation) -> str:
     """What comes out, then every line to it, the shop's rule, what to mind and the cautions; at most 80 columns."""
     correction = explanation.correction
     topics: tuple[Topic, ...] = ("measure", "adjust", "cut")
-    if correction.decision.value == "cannot-tell":
+    if correction.decision.action in {"cannot-tell", "needs-kept"}:
         topics = ("photo", *topics)
     blocks = [
         "\n".join(wrap(line) for line in answer_lines(correction)),

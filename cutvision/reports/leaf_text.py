@@ -6,7 +6,7 @@ import math
 from typing import TypedDict
 
 from cutvision.correction import Correction, FeelerStack, StackAdvice
-from cutvision.correction.move_plan import plan_move
+from cutvision.reports.move_text import said_plan
 from cutvision.units import MM_PER_INCH, format_bound
 
 
@@ -41,7 +41,7 @@ class LeafAdviceJson(TypedDict):
 
 def leaf_lines(correction: Correction, advice: StackAdvice) -> tuple[str, ...]:
     """The stack for the move, what it leaves, the next best, and which leaves it was chosen from."""
-    best, lever_mm = advice.best, correction.move.leaf_lever_mm
+    best, lever_mm = advice.best, correction.move.shim_lever_mm
     if not best.leaves:
         thinnest = min(advice.choice.leaf_set.leaves, key=lambda leaf: leaf.thickness_nm)
         first = f"No leaf: the move is so small that the thinnest ({thinnest.mark}) would do more harm than good."
@@ -71,20 +71,20 @@ def leaf_lines(correction: Correction, advice: StackAdvice) -> tuple[str, ...]:
 
 def _what_for(correction: Correction) -> str:
     """Which way the leaves go: in where they push, out where the fence must come back; each at its own foot."""
-    plan = plan_move(correction)
-    pushes = () if plan is None else tuple(push for push in plan.pushes if push.means in {"leaf in", "leaf out"})
-    if all(push.means == "leaf in" for push in pushes):
+    plan = said_plan(correction)
+    pushes = () if plan is None else tuple(push for push in plan.pushes if push.means in {"shim in", "shim out"})
+    if all(push.means == "shim in" for push in pushes):
         return "Leaves"
     if len(pushes) == 1:
         return "Leaves to take out"
     return "Leaves, " + " and ".join(
-        f"{'into' if push.means == 'leaf in' else 'out of'} the {push.end} foot's gap" for push in pushes
+        f"{'into' if push.means == 'shim in' else 'out of'} the {push.end} foot's gap" for push in pushes
     )
 
 
 def leaf_advice_as_json(correction: Correction, advice: StackAdvice) -> LeafAdviceJson:
     """The advice as a plain object: lengths in mm, angles in degrees."""
-    lever_mm = correction.move.leaf_lever_mm
+    lever_mm = correction.move.shim_lever_mm
     return {
         "leaf_set": advice.choice.leaf_set.name,
         "source": advice.choice.leaf_set.source,

@@ -236,16 +236,12 @@ def _outcome(run: Run) -> list[str]:
     if correction is None:
         return [f"A {result.get('shape', 'piece')} was measured; nothing was asked of the fence."]
     decision, turn = correction["decision"], _TURNS.get(correction["turn"], "")
-    lines = [wrap(f"Decision: {_DECISIONS.get(decision['value'], decision['value'])}. {_sentence(decision['reason'])}")]
+    lines = [wrap(f"Decision: {_DECISIONS.get(decision['value'], decision['value'])}.")]
     means = correction["positive_means"].replace("counterclockwise", "counter-clockwise")
     lines.append(wrap(f"error {quantity_words(correction['angle_error'])}, positive {means}", "", "  "))
     if decision["value"] == "move":
         lines.append(wrap(f"move advised {quantity_words(correction['fence_move'])} {turn}".rstrip(), "", "  "))
     return lines
-
-
-def _sentence(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:]}" + "." * (not text.endswith("."))
 
 
 def _value(value: object) -> str:

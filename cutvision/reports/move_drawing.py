@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from cutvision.correction import Correction, MovePlan, Push, plan_move
+from cutvision.correction import Correction, MovePlan, Push
 from cutvision.reports.columns import wrap
-from cutvision.reports.move_text import push_label
+from cutvision.reports.move_text import push_label, said_plan
 from cutvision.units import MM_PER_INCH, format_length
 
 _HEAD = ("Seen from above; you stand at the bottom, the blade cuts away from you.", "")
@@ -43,7 +43,7 @@ _WIDTH = 49
 
 def move_drawing(correction: Correction) -> tuple[str, ...]:
     """Lines of ASCII text: saw table, blade, fence, pivot, arrow, amount, turn; none when nothing is to be turned."""
-    plan = plan_move(correction)
+    plan = said_plan(correction)
     lines: tuple[str, ...]
     if plan is not None:
         lines = _planned(correction, plan)
@@ -124,7 +124,7 @@ def _square(correction: Correction) -> tuple[str, ...]:
 
 def _planned(correction: Correction, plan: MovePlan) -> tuple[str, ...]:
     """The fence as it was said to be held: what is done at which end, and about what it turns."""
-    if plan.geometry.kind != "single":
+    if plan.fence != "single":
         drawn, part = _planned_v(plan), "foot"
     else:
         drawn, part = _planned_single(correction, plan), "end"
@@ -141,7 +141,7 @@ def _planned_v(plan: MovePlan) -> tuple[str, ...]:
     column = {"left": _LEFT, "right": _RIGHT}
     upper = dict.fromkeys(column.values(), "o")
     lower = dict(upper)
-    names = {} if plan.pivot == "point" else {column[plan.pivot] - 2: "pivot"}
+    names = {} if plan.pivot == "point" else {column[plan.pivot or ""] - 2: "pivot"}
     for push in plan.pushes:
         at = column[push.end]
         upper[at], lower[at] = _ARROW[push.way], "S" if push.screw is not None else "#"
@@ -176,9 +176,9 @@ def _planned_single(correction: Correction, plan: MovePlan) -> tuple[str, ...]:
     leftward = push.end == "left" and not correction.is_square_cut
     for at, (mark, word) in marks:
         _write(grid, at, column, mark, word, leftward=leftward)
-    _write(grid, ends[plan.pivot][0], ends[plan.pivot][1], "o", "", leftward=False)
+    _write(grid, ends[plan.pivot or ""][0], ends[plan.pivot or ""][1], "o", "", leftward=False)
     shift = (1, -2) if correction.is_square_cut else (0, 3 if plan.pivot == "right" else -7)
-    _put(grid, ends[plan.pivot][0] + shift[0], ends[plan.pivot][1] + shift[1], "pivot")
+    _put(grid, ends[plan.pivot or ""][0] + shift[0], ends[plan.pivot or ""][1] + shift[1], "pivot")
     _put(grid, top, middle + 2, "blade")
     _put(grid, top + 1, work, "work beyond")
     _put(grid, top + 2, work, "the fence")
@@ -192,10 +192,10 @@ _ARROW = {"away": "^", "toward": "v"}
 def _beside(push: Push) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
     """Marks and words above and below the end that is pushed: its arrow, the leaf and the stop that it comes from."""
     arrow = (_ARROW[push.way], "")
-    if push.means not in {"leaf in", "leaf out"}:
+    if push.means not in {"shim in", "shim out"}:
         return ([arrow], []) if push.way == "away" else ([], [arrow])
     leaf, stop = ("#", push.means), ("=", "stop")
-    if push.means == "leaf in":
+    if push.means == "shim in":
         return ([arrow], [leaf, stop]) if push.way == "away" else ([stop, leaf], [arrow])
     return ([stop, leaf, arrow], []) if push.way == "away" else ([], [arrow, leaf, stop])
 

@@ -13,7 +13,6 @@ from cutvision.correction import (
     PointShift,
     Push,
     ScrewTurn,
-    plan_move,
 )
 from cutvision.reports.columns import bullets
 from cutvision.reports.measurement_json import QuantityJson, quantity_as_json
@@ -55,11 +54,12 @@ class ScrewJson(TypedDict):
 class PushJson(TypedDict):
     """What is done at one end or foot, and where that goes, seen by the person behind the saw."""
 
-    end: Literal["left", "right"]
+    end: Literal["left", "right", "kept"]
     distance: QuantityJson
     way: Literal["away", "toward"]
     means: str
-    leaf_on: str | None
+    shim_on: str | None
+    square_to: Literal["fence", "rear stop"]
     screw: ScrewJson | None
 
 
@@ -86,8 +86,9 @@ class MoveJson(TypedDict):
     """The move as it is done with this fence."""
 
     fence: str
-    pivot: Literal["left", "right", "point"]
-    turn: str
+    pivot: Literal["left", "right", "point"] | None
+    assumed: bool
+    turn: str | None
     pushes: list[PushJson]
     point: PointJson | None
     next_readings: list[NextReadingJson]
@@ -97,8 +98,9 @@ def move_as_json(plan: MovePlan) -> MoveJson:
     """The plan as a plain object: lengths in mm, angles in degrees."""
     point = plan.point
     return {
-        "fence": plan.geometry.kind,
+        "fence": plan.fence,
         "pivot": plan.pivot,
+        "assumed": plan.assumed,
         "turn": plan.turn,
         "pushes": [
             {
@@ -106,7 +108,8 @@ def move_as_json(plan: MovePlan) -> MoveJson:
                 "distance": quantity_as_json(push.distance),
                 "way": push.way,
                 "means": push.means,
-                "leaf_on": push.leaf_on,
+                "shim_on": push.shim_on,
+                "square_to": push.square_to,
                 "screw": None if push.screw is None else _screw_as_json(push.screw),
             }
             for push in plan.pushes
@@ -131,12 +134,12 @@ def action_lines(correction: Correction, plan: MovePlan) -> tuple[str, ...]:
     told += [screw_sentence(push.screw) for push in plan.pushes[:1] if push.screw is not None]
     if plan.pivot == "point":
         told.append(
-            f"The fence turns {_TURN[plan.turn]}. Without leaves behind both feet to take from, put equal ones there "
+            f"The fence turns {_turned(plan)}. Without leaves behind both feet to take from, put equal ones there "
             "first, or turn the V about a foot."
-            if plan.geometry.screw is None
-            else f"The fence turns {_TURN[plan.turn]}."
+            if plan.geometry is None or plan.geometry.screw is None
+            else f"The fence turns {_turned(plan)}."
         )
-    if plan.point is not None:
+    if plan.point is not None and plan.geometry is not None:
         told.append(point_sentence(plan.point, correction.angle_error.value, plan.geometry))
     return tuple(told)
 
@@ -170,7 +173,17 @@ def geometry_notes(geometry: FenceGeometry, *, both_arms: bool) -> list[str]:
 
 def planned(correction: Correction) -> MovePlan | None:
     """The plan when the fence is to be moved and its geometry was said."""
-    return plan_move(correction) if correction.decision.moves else None
+    return said_plan(correction) if correction.decision.moves else None
+
+
+def said_plan(correction: Correction) -> MovePlan | None:
+    """The plan, when it was said how the fence is held."""
+    plan = correction.plan
+    return None if plan is None or plan.assumed else plan
+
+
+def _turned(plan: MovePlan) -> str:
+    return _TURN.get(plan.turn or "", "")
 
 
 def push_label(push: Push) -> str:
@@ -180,7 +193,7 @@ def push_label(push: Push) -> str:
         return f"screw {push.screw.way} {_turns(push.screw)}: {amount} {_WAY[push.way]}"
     if push.means == "push":
         return f"goes {_WAY[push.way]} by {amount}"
-    doing = f"leaf of {amount} goes in" if push.means == "leaf in" else f"leaves of {amount} come out"
+    doing = f"leaf of {amount} goes in" if push.means == "shim in" else f"leaves of {amount} come out"
     return f"{doing}: {_WAY[push.way]}"
 
 
@@ -225,23 +238,23 @@ def _push_sentence(push: Push, correction: Correction, plan: MovePlan) -> str:
     amount = format_length_with_bound(push.distance.value, push.distance.expanded_uncertainty)
     lever_mm = correction.move.lever.value
     lever = f"{lever_mm:.4g} mm ({lever_mm / MM_PER_INCH:.4g} in)"
-    single = plan.geometry.kind == "single"
+    single = plan.fence == "single"
     place = f"the fence's {push.end} {'end' if single else 'foot'}"
-    stop = f"its stop on {_LEAF_ON[push.leaf_on or 'operator']}" if single else "its rear stop"
+    stop = f"its stop on {_LEAF_ON[push.shim_on or 'operator']}" if single else "its rear stop"
     if plan.pivot == "point":
         where, end = "", "."
     else:
         pivot = f"its pivot at the {plan.pivot} end" if single else "the other foot"
-        where, end = f", {lever} from {pivot}", f"; the fence turns {_TURN[plan.turn]}."
+        where, end = f", {lever} from {pivot}", f"; the fence turns {_turned(plan)}."
     goes = f"that {'end' if single else 'foot'} goes {_WAY[push.way]}"
     if push.screw is not None:
         clockwise = "clockwise" if push.screw.way == "in" else "counter-clockwise"
         turned = f"{push.screw.way} ({clockwise}, facing its head)"
         follow = "" if push.screw.way == "in" else ", and keep the fence against it"
         return f"Turn the screw at {place} {_turns(push.screw)} {turned}{follow}{where}: {goes}, by {amount}{end}"
-    if push.means == "leaf in":
+    if push.means == "shim in":
         return f"Put a leaf of {amount} between {place} and {stop}{where}: {goes}{end}"
-    if push.means == "leaf out":
+    if push.means == "shim out":
         said = (
             f"Take leaves of {amount} out from between {place} and {stop}, or set the stop back by as much{where}, and "
             f"bring the fence against it: {goes}{end}"
@@ -249,7 +262,7 @@ def _push_sentence(push: Push, correction: Correction, plan: MovePlan) -> str:
         return said if plan.pivot == "point" else f"{said} A leaf put in there would push it the wrong way."
     return (
         f"Move {place} {amount} {_WAY[push.way]}{where}{end} A leaf can only push: it does this on "
-        f"{_LEAF_ON[push.leaf_on or 'operator']} of the fence, between the fence and a stop."
+        f"{_LEAF_ON[push.shim_on or 'operator']} of the fence, between the fence and a stop."
     )
 
 

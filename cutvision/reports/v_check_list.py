@@ -207,9 +207,7 @@ def _draw_cautions(axes: Axes, y_mm: float) -> None:
     axes.plot([LEFT_MM, RIGHT_MM], [y_mm, y_mm], color=ACCENT, linewidth=0.8)
     axes.text(LEFT_MM, y_mm - 1.6, "Cautions", size=8, weight="bold", color=ACCENT, va="top")
     y = y_mm - 5.6
-    for caution in cautions("measure", "adjust", "cut"):
-        first, *rest = textwrap.wrap(caution, SMALL_COLUMNS)
-        y = _lines(axes, [f"- {first}", *(f"  {line}" for line in rest)], LEFT_MM, y, 6.6, 3.2)
+    _lines(axes, textwrap.wrap(" ".join(cautions("measure", "adjust", "cut")), SMALL_COLUMNS), LEFT_MM, y, 6.6, 3.2)
 
 
 def _lines(axes: Axes, lines: Sequence[str], x_mm: float, y_mm: float, size: float, step_mm: float = 3.4) -> float:

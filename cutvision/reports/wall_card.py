@@ -136,7 +136,7 @@ def _table(sheet: PrintedSheet, x: float, top: float, room: float, column: _Colu
     ends = (x + 21.0, x + 38.0, x + 58.0)
     stacks = [row.stack for _, rows in column.blocks for row in rows if row.stack is not None]
     inches = marked_in_inches([leaf for stack in stacks for leaf in stack.leaves])
-    places = max(2, decimals(column.blocks[0][1][0].correction.move.at_leaf.expanded_uncertainty))
+    places = max(2, decimals(column.blocks[0][1][0].correction.move.at_shim.expanded_uncertainty))
     for unit, rows in column.blocks:
         sheet.fitted(ends[0], top - 2.0, 20.5, reading, _HEAD, "right")
         sheet.text(ends[0], top - 5.8, "mm" if unit == "mm" else "0.001 in", _HEAD, "right")
@@ -150,13 +150,13 @@ def _table(sheet: PrintedSheet, x: float, top: float, room: float, column: _Colu
         sheet.line(complex(x, top + 0.2), complex(x + room, top + 0.2), width=0.8)
         for number, row in enumerate(rows):
             middle = top - row_mm / 2
-            decided = row.correction.decision.value
+            decided = row.correction.decision.action
             if decided != "move" or number % 2:
                 sheet.box(x, top - row_mm, room, row_mm, _BANDS[decided])
             read = f"{row.difference_mm:.2f}" if unit == "mm" else f"{row.difference_mm / MM_PER_INCH * 1000:.0f}"
             sheet.text(ends[0], middle, read, READ, "right")
             if decided == "move":
-                leaf_mm = row.correction.move.at_leaf.value
+                leaf_mm = row.correction.move.at_shim.value
                 sheet.text(ends[1], middle, f"{leaf_mm:.{places}f}", NUMBER, "right")
                 sheet.text(ends[2], middle, f"{leaf_mm / MM_PER_INCH:.4f}", NUMBER, "right")
                 if row.stack is not None:
@@ -262,8 +262,7 @@ def _foot(
     limit = "; ".join(_limit(table) for table in tables)
     tolerance = found.decision.tolerance_rad
     told = f"Stop where the card says so. The bound of one piece: {limit}."
-    if tolerance is not None:
-        told += f" Tolerance: {math.degrees(tolerance):.4g} deg."
+    told += f" Tolerance: {math.degrees(tolerance):.4g} deg."
     top = sheet.paragraph(sheet.left_mm, top, sheet.right_mm - sheet.left_mm, told, Look(9.0, bold=True)) - 1
     items = [
         f"a lever of {_both(found.move.lever.value)} {lever}, at right angles to the push;",
@@ -279,7 +278,7 @@ def _foot(
 
 
 def _limit(found: Correction) -> str:
-    bound_rad, bound_mm = found.angle_error.expanded_uncertainty, found.move.at_leaf.expanded_uncertainty
+    bound_rad, bound_mm = found.angle_error.expanded_uncertainty, found.move.at_shim.expanded_uncertainty
     piece = {STRIP_TURNS: "strip: ", BOARD_TURNS: "board: "}.get(found.turns or 0, "")
     return f"{piece}{format_length(bound_mm, bound_mm)} at the leaf, {format_angle(bound_rad, bound_rad)} of the fence"
 

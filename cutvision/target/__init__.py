@@ -1,6 +1,6 @@
 """The printed sheet: its geometry, its drawing, and what a person read off the print."""
 
 from cutvision.target.print_scale import PrintReadings, PrintScale, print_scale
-from cutvision.target.sheet import SHEETS, Sheet, sheet_of_marker
+from cutvision.target.sheet import SHEETS, Sheet
 
-__all__ = ["SHEETS", "PrintReadings", "PrintScale", "Sheet", "print_scale", "sheet_of_marker"]
+__all__ = ["SHEETS", "PrintReadings", "PrintScale", "Sheet", "print_scale"]

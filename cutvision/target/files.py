@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from cutvision.errors import InputError
+from cutvision.files import write_output
 from cutvision.target.drawing import draw_sheet
 from cutvision.target.sheet import SHEETS, Sheet
-from cutvision.whole_file import write_whole
 
 ENDINGS = (".pdf", ".svg", ".png")
 PNG_DPI = 300.0
@@ -57,4 +57,4 @@ def write_sheet(sheet: Sheet, path: Path, dpi: float = PNG_DPI) -> None:
 
     Raises InputError as `sheet_bytes` does, and when the file cannot be written.
     """
-    write_whole(path, sheet_bytes(sheet, path.suffix.lower(), dpi))
+    write_output(path, sheet_bytes(sheet, path.suffix.lower(), dpi), "reference sheet")

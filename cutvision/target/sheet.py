@@ -96,11 +96,3 @@ SHEETS: dict[str, Sheet] = {
         Sheet("tabloid", 431.8, 279.4, 40, 24, 500),
     )
 }
-
-
-def sheet_of_marker(marker_id: int) -> Sheet | None:
-    """The sheet that holds a marker id, or None when no paper does."""
-    for sheet in SHEETS.values():
-        if marker_id in sheet.marker_squares:
-            return sheet
-    return None

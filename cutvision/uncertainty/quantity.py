@@ -14,7 +14,8 @@ from types import MappingProxyType
 from typing import Literal
 
 import numpy as np
-from scipy import special
+
+from cutvision.uncertainty.distributions import student_freedom, student_quantile
 
 Unit = Literal["mm", "rad", "1"]
 COVERAGE_PROBABILITY = 0.95
@@ -67,7 +68,10 @@ class Quantity:
     @property
     def coverage_factor(self) -> float:
         """k for 95 %: Student's t for few degrees of freedom, never below 2. Source: JCGM 100:2008, G.3.2 and G.6.6."""
-        return max(2.0, float(special.stdtrit(self.degrees_of_freedom, 0.5 + COVERAGE_PROBABILITY / 2)))
+        freedom = self.degrees_of_freedom
+        if math.isinf(freedom):
+            return 2.0
+        return max(2.0, student_quantile(freedom, 0.5 + COVERAGE_PROBABILITY / 2))
 
     @property
     def expanded_uncertainty(self) -> float:
@@ -104,7 +108,7 @@ def freedom_of_factor(coverage_factor: float) -> float:
     """
     if coverage_factor <= 2.0:
         return math.inf
-    return max(1.0, float(special.stdtridf(0.5 + COVERAGE_PROBABILITY / 2, coverage_factor)))
+    return max(1.0, student_freedom(coverage_factor, 0.5 + COVERAGE_PROBABILITY / 2))
 
 
 def _same_unit(a: Quantity, b: Quantity) -> Unit:

@@ -24,15 +24,17 @@ from pathlib import Path
 os.environ.setdefault("OMP_NUM_THREADS", "1")  # before numpy is loaded: photos are spread over processes instead
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
+sys.path.insert(0, str(Path(__file__).parents[1]))  # the renderer, `simulation`
+
 import numpy as np
 
 from cutvision.errors import PhotoRefused
 from cutvision.measurement.pipeline import measure
 from cutvision.measurement.request import MeasureRequest
 from cutvision.measurement.result import Shape
-from cutvision.simulation.photo_file import as_photo
-from cutvision.simulation.random_scenes import Wishes, random_scene
-from cutvision.simulation.render import render
+from simulation.photo_file import as_photo
+from simulation.random_scenes import Wishes, random_scene
+from simulation.render import render
 
 SHAPES: tuple[Shape, ...] = ("miter", "miter", "strip", "corner", "board")
 """Drawn in turn: miters are what most photos show."""

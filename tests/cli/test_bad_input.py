@@ -7,6 +7,7 @@ import json
 import os
 import re
 import shlex
+import shutil
 import struct
 import subprocess
 import sys
@@ -110,13 +111,34 @@ def test_a_path_that_leads_to_no_photo_is_refused(
         assert refusal["reason"] == "unreadable"
         assert word in refusal["message"]
 
-    def forbidden(_: Path) -> bytes:
+    def forbidden(*_: object) -> int:
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr(Path, "read_bytes", forbidden)  # a test run by root may read anything
-    done = run("measure", SAMPLE, "--shape", "miter")
+    with monkeypatch.context() as patched:
+        patched.setattr(os, "open", forbidden)  # a test run by root may read anything
+        done = run("measure", SAMPLE, "--shape", "miter")
     assert done.status == REFUSED
     assert "not allowed" in " ".join(done.err.split())
+
+
+def test_no_picture_is_written_over_a_photo(run: Callable, tmp_path: Path) -> None:
+    """A picture named as the photo, or whose numbered name is another photo's, leaves every photo as it was."""
+    photos = [tmp_path / "miter-1.jpg", tmp_path / "miter-2.jpg"]
+    for photo in photos:
+        shutil.copy(SAMPLE, photo)
+    before = [photo.read_bytes() for photo in photos]
+    for named, picture in ((photos, tmp_path / "miter.jpg"), (photos[:1], photos[0])):
+        done = run("measure", *named, "--shape", "miter", "--picture", picture)
+        assert (done.status, done.out) == (2, "")
+        assert "is read by this command" in " ".join(done.err.split())
+    assert [photo.read_bytes() for photo in photos] == before
+
+
+def test_a_camera_file_without_an_end_is_refused(run: Callable) -> None:
+    """A device in a file's place is not read to memory's end."""
+    done = run("measure", SAMPLE, "--shape", "miter", "--camera", "/dev/zero")
+    assert done.status == 2
+    assert "a pipe or a device" in " ".join(done.err.split())
 
 
 def test_one_bad_photo_among_good_ones_is_named(run: Callable, tmp_path: Path) -> None:

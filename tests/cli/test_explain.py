@@ -79,8 +79,8 @@ def test_the_calculation_as_json(run: Callable[..., Any]) -> None:
 
 def test_a_reading_that_cannot_tell_says_what_would(run: Callable[..., Any]) -> None:
     """When the bound straddles the tolerance the photo's cautions stand there too."""
-    done = run("explain", "miter", *COMMANDS["miter"], *LEVER, "--tolerance", "0.08deg")
-    assert "cannot tell" in done.out
+    done = run("explain", "miter", "--left-leg", "101.42mm", "--right-leg", "101.35mm", *LEVER)
+    assert "too small to see" in done.out
     said = " ".join(done.out.split())
     assert all(caution in said for caution in cautions("photo"))
 

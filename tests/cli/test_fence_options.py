@@ -48,12 +48,12 @@ def test_a_v_makes_no_square_cut(run: Callable[..., Any]) -> None:
 
 def test_the_answer_leads_with_the_move_of_this_fence(run: Callable[..., Any]) -> None:
     """A pivot at the kept end sends the other end toward the person; the interface's keys stay."""
-    done = run(*SQUARE, "--kept", "left", "--pivot", "left", "--leaf-at", "work")
+    done = run(*SQUARE, "--kept", "left", "--pivot", "left", "--leaf-at", "work", "--tolerance", "0.01deg")
     assert done.out.startswith("Put a leaf of")
     assert "between the fence's right end and its stop on the work's side" in " ".join(done.out.split())
     told = json.loads(run(*SQUARE, "--kept", "left", "--pivot", "left", "--json").out)
     assert (told["side"], told["turn"]) == ("toward-work", "clockwise")
-    assert (told["move"]["pushes"][0]["end"], told["move"]["pushes"][0]["way"]) == ("right", "toward")
+    assert (told["plan"]["pushes"][0]["end"], told["plan"]["pushes"][0]["way"]) == ("right", "toward")
 
 
 def test_leaves_for_a_v_held_at_its_point_are_for_half_the_move(run: Callable[..., Any]) -> None:

@@ -13,8 +13,8 @@ import pytest
 import typer
 
 from cutvision.cli.app import app
-from cutvision.cli.jig_option import MOST_BYTES
 from cutvision.correction.jig_file import OPTION_KEYS, read_jig_file
+from cutvision.files import LIMITS
 
 Run = Callable[..., Any]
 LEGS = ("correct", "miter", "--left-leg", "101.62mm", "--right-leg", "101.35mm")
@@ -127,7 +127,7 @@ def test_a_jig_that_is_not_there(run: Run, value: str) -> None:
     ("content", "said"),
     [
         (b'kind = "miter"\nname = "\xff"\n', "line 2: the text is not UTF-8"),
-        (b"#" * (MOST_BYTES + 1), "larger than"),
+        (b"#" * (LIMITS["jig"].most_bytes + 1), "100,001 bytes"),
         (b'kind = "miter"\nkept = 3\n', "line 2: kept is 3"),
     ],
 )

@@ -487,7 +487,7 @@ def test_a_damaged_book_shows_the_rest(run: Any, sled: Path) -> None:
 
 def test_a_shape_that_tells_no_fence_takes_no_lever(run: Any, sled: Path) -> None:
     """A corner is looked for though the sled's lever says nothing of one; this piece has none, and that is kept."""
-    done = run("measure", SAMPLES / "bench-miter-1.jpg", "--shape", "corner", "--jig", "sled", "--json")
+    done = run("measure", SAMPLES / "miter-1.jpg", "--shape", "corner", "--jig", "sled", "--json")
     assert done.status == 3
     assert "Recorded as run 1 of 'sled'." in done.err
     with opened(sled) as book:

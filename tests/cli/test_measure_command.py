@@ -1,7 +1,7 @@
 """The main job from the outside: sample photos in, figures, fence move and pictures out.
 
-Truths: `sample_images/README.md`, known because the photos were rendered. Signs: the fence under a piece that was
-kept on the left, whose right leg's angle is its own (closed form: error = 45 deg - 45.408 deg, negative is clockwise).
+The truth beside the samples is tested in `test_samples.py`. Signs: the fence under a piece that was kept on the left,
+whose right leg's angle is its own (closed form: error = 45 deg less that angle, negative is clockwise).
 """
 
 from __future__ import annotations
@@ -21,17 +21,8 @@ from cutvision.cli.measure import pictures_of
 FOLDER = Path(__file__).parents[2] / "sample_images"
 PHOTOS = [FOLDER / "miter-1.jpg", FOLDER / "miter-2-turned.jpg"]
 LEVER_MM = 380.0
-TRUTH = {
-    "angle_left": 44.833,
-    "angle_right": 45.408,
-    "corner": 89.759,
-    "leg_left": 70.35,
-    "leg_right": 69.65,
-    "leg_difference": 0.699,
-    "split_error": 0.287,
-}
-ROUNDING = {"deg": 0.0005, "mm": 0.005}  # half of the last place of the truths above
-MEASURE = ["measure", *PHOTOS, "--shape", "miter", "--thickness", "15mm"]
+QUANTITIES = {"angle_left", "angle_right", "corner", "leg_left", "leg_right", "leg_difference", "split_error"}
+MEASURE = ["measure", *PHOTOS, "--shape", "miter", "--thickness", "19mm"]
 FENCE = ["--fence-length", f"{LEVER_MM:g}mm", "--kept", "left"]
 
 
@@ -45,17 +36,15 @@ def answer(run: Callable[..., Any]) -> dict[str, Any]:
 
 
 def test_json_holds_what_the_interface_promises(answer: dict[str, Any]) -> None:
-    """Schema, shape, photos with their checksums, and every quantity of a miter with its bound around the truth."""
+    """Schema, shape, photos with their checksums, and every quantity of a miter with its unit and its uncertainty."""
     assert answer["schema"] == "cutvision/measurement/1"
     assert answer["shape"] == "miter"
     for photo, path in zip(answer["photos"], PHOTOS, strict=True):
         digest = hashlib.sha256(path.read_bytes()).hexdigest()
-        assert {**photo, "file": str(path), "sha256": digest, "paper": "a4", "used": True} == photo
-    assert set(answer["quantities"]) == set(TRUTH)
-    for name, truth in TRUTH.items():
-        said = answer["quantities"][name]
+        assert {**photo, "file": str(path), "sha256": digest, "paper": "letter", "used": True} == photo
+    assert set(answer["quantities"]) == QUANTITIES
+    for name, said in answer["quantities"].items():
         assert said["unit"] == ("mm" if name.startswith("leg") else "deg")
-        assert abs(said["value"] - truth) <= said["expanded_uncertainty"] + ROUNDING[said["unit"]], name
         assert said["expanded_uncertainty"] == pytest.approx(said["coverage_factor"] * said["standard_uncertainty"])
 
 
@@ -113,7 +102,7 @@ def test_the_demo_brings_its_own_photos() -> None:
     """The photos inside the package are those of sample_images, byte for byte, and small."""
     shipped = [Path(__file__).parents[2] / "cutvision" / "samples" / path.name for path in PHOTOS]
     assert [path.read_bytes() for path in shipped] == [path.read_bytes() for path in PHOTOS]
-    assert sum(path.stat().st_size for path in shipped) < 1.6e6
+    assert sum(path.stat().st_size for path in shipped) < 1.8e6
 
 
 def test_the_text_tells_what_goes_with_a_move_and_names_its_pictures(run: Callable[..., Any], tmp_path: Path) -> None:
@@ -135,11 +124,11 @@ def test_stock_thicker_than_any_saw_cuts_is_refused(run: Callable[..., Any]) -> 
 
 
 def test_a_fence_far_off_is_asked_about_and_the_measurement_told_all_the_same(run: Callable[..., Any]) -> None:
-    """Taken for a 40 deg miter the sample stands 4.6 deg off: no correction, status 2, but every quantity is there."""
+    """Taken for a 40 deg miter the sample stands 4.5 deg off: no correction, status 2, but every quantity is there."""
     done = run("measure", PHOTOS[0], "--shape", "miter", *FENCE, "--nominal", "40deg", "--json")
     said = json.loads(done.out)
     assert done.status == 2
-    assert set(said["quantities"]) == set(TRUTH)
+    assert set(said["quantities"]) == QUANTITIES
     assert "correction" not in said
-    assert "4.6" in done.err
+    assert "4.5" in done.err
     assert "unplug" in done.err

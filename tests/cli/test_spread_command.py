@@ -38,12 +38,12 @@ def test_the_text_gives_the_options_for_the_next_correction(run: Callable[..., A
 def test_photographed_pieces(run: Callable[..., Any]) -> None:
     """Three photos as three pieces: a spread with what measuring and edges make of it; the piece of two is one."""
     pair = f"{SAMPLES / 'miter-1.jpg'},{SAMPLES / 'miter-2-turned.jpg'}"
-    others = [SAMPLES / "bench-miter-1.jpg", SAMPLES / "bench-miter-2-turned.jpg"]
+    others = [SAMPLES / "cherry-miter-1.jpg", SAMPLES / "cherry-miter-2-turned.jpg"]
     told = json.loads(run("spread", pair, *others, "--json").out)
     assert [piece["name"] for piece in told["pieces"]] == [
         "miter-1.jpg, miter-2-turned.jpg",
-        "bench-miter-1.jpg",
-        "bench-miter-2-turned.jpg",
+        "cherry-miter-1.jpg",
+        "cherry-miter-2-turned.jpg",
     ]
     assert told["measuring"] > 0
     assert told["edge_form"] > 0

@@ -232,21 +232,23 @@ def test_two_cuts_at_one_setting_are_one_setting() -> None:
 @pytest.mark.parametrize(
     ("steps", "tolerance_deg", "action", "pieces"),
     [
-        ((cut(0.01),), None, "stop", None),
+        ((cut(0.01, 0.019),), None, "stop", None),
         ((cut(0.03, 0.019),), 0.05, "stop", None),
         ((cut(0.3),), 0.05, "move", None),
-        # U 0.04 must come to 0.02: four pieces, three more
-        ((cut(0.03, 0.04),), 0.05, "cut-more", 3),
-        # U 0.1 hides an error that shows; to 0.05: four pieces
-        ((cut(0.02, 0.10),), None, "cut-more", 3),
-        # on the limit itself nothing tells, but the error is larger than its bound: moving betters it
-        ((cut(0.05, 0.02),), 0.05, "move", None),
+        ((cut(0.05, 0.02),), 0.05, "stop", None),
+        # U 0.1 must come to 0.05: four pieces, three more
+        ((cut(0.03, 0.10),), 0.05, "cut-more", 3),
+        # or below the error of 0.06: three pieces
+        ((cut(0.06, 0.10),), 0.05, "cut-more", 2),
+        # without a tolerance the default of 0.0191 deg: 0.038 takes four pieces
+        ((cut(0.0, 0.038),), None, "cut-more", 3),
+        ((cut(0.04, 0.038),), None, "move", None),
         ((cut(0.01, 0.10, 1, 0.09),), 0.05, "cut-more", None),
         ((cut(0.3), move(1.5)), None, "cut-first", None),
     ],
 )
 def test_what_to_do_next(steps: tuple[Step, ...], tolerance_deg: float | None, action: str, pieces: int | None) -> None:
-    """Guard band of JCGM 106:2012, 8.3.3, w = U; the pieces by the root of their number."""
+    """The rule of `decide`; the pieces by the root of their number."""
     run = run_of(*steps, tolerance_deg=tolerance_deg)
     assert (run.action, run.pieces) == (action, pieces)
     assert (run.next_move is not None) == (action == "move")
@@ -254,16 +256,16 @@ def test_what_to_do_next(steps: tuple[Step, ...], tolerance_deg: float | None, a
 
 def test_so_many_more_pieces_do_tell() -> None:
     """Cuts added as advised, at the same error, are in tolerance after that, and not one piece sooner."""
-    first = run_of(cut(0.03, 0.05), tolerance_deg=0.05)
+    first = run_of(cut(0.03, 0.12), tolerance_deg=0.05)
     assert first.pieces is not None
     for count, action in ((first.pieces, "stop"), (first.pieces - 1, "cut-more")):
-        cuts = [cut(0.03, 0.05, number) for number in range(1, count + 2)]
+        cuts = [cut(0.03, 0.12, number) for number in range(1, count + 2)]
         assert run_of(*cuts, tolerance_deg=0.05).action == action
 
 
 def test_more_pieces_than_twenty_are_not_advised() -> None:
     """Where only dozens of pieces would tell, none are asked for."""
-    assert more_pieces(cut(0.0499, 0.02).error, 1, 0.05 * DEG) is None
+    assert more_pieces(cut(0.01, 0.25).error, 1, 0.05 * DEG) is None
 
 
 def test_a_fence_known_to_go_too_far_is_moved_by_less() -> None:
@@ -336,7 +338,7 @@ def test_to_and_fro_between_two_cuts_tells_no_gain() -> None:
 
 def test_an_exactly_true_fence_needs_no_move() -> None:
     """An error of nothing is left alone."""
-    run = run_of(cut(0.0, 0.02))
+    run = run_of(cut(0.0, 0.019))
     assert (run.action, run.next_move) == ("stop", None)
 
 

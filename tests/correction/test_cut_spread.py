@@ -101,10 +101,11 @@ def test_the_text_says_when_more_pieces_help() -> None:
         correction_text(every_way(SAID)["legs"][0]).split()
     )
     assert "is not counted" in correction_text(every_way(None)["legs"][0])
-    wide = Jig(mm(380.0), "left", math.radians(0.08), CutSpread(math.radians(0.05), "as said"))
+    wide = Jig(mm(380.0), "left", math.radians(0.05), CutSpread(math.radians(0.05), "as said"))
     told = correct_miter_from_legs(mm(101.62), mm(101.35), RIGHT_ANGLE, wide, edge_form=SMOOTH).decision
-    assert told.value == "cannot-tell"
-    assert "more pieces" in told.remedy
+    assert told.action == "cannot-tell"
+    assert told.remedy is not None
+    assert "one more piece" in told.remedy.what
 
 
 def test_what_is_no_spread_is_refused() -> None:

@@ -224,7 +224,7 @@ def test_a_v_held_at_its_point_goes_half_the_way_at_each_foot() -> None:
     told = explain_legs(correction, (101.62,), (101.35,), CORNER_RAD)
     check(told)
     half = next(step for step in told.section("move").steps if step.formula == "M / 2")
-    assert half.result.value == pytest.approx(correction.move.at_leaf.value, abs=1e-4)
+    assert half.result.value == pytest.approx(correction.move.at_shim.value, abs=1e-4)
 
 
 def test_an_angle_past_90_deg_is_told() -> None:
@@ -316,17 +316,18 @@ def test_nothing_in_doubt_leaves_no_bound() -> None:
     told = explain_direct(correct_direct(gap, over, "far", gauge, exact), (0.15,), (200.0,), "far")
     assert told.section("bound").steps == ()
     assert "no bound" in told.section("bound").conclusion
-    assert "more than U = 0 deg" in told.section("decision").conclusion
+    assert "U = 0 deg is not more than T" in told.section("decision").conclusion
     with pytest.raises(KeyError):
         told.section("readings")
 
 
-def test_the_decision_shows_sum_and_difference_against_the_tolerance() -> None:
-    """With a tolerance: |E| + U and |E| - U are formed and compared (JCGM 106:2012, 8.3.3)."""
-    told = of_legs((101.62,), (101.35,), "left", tolerance_rad=math.radians(0.02))
-    most, least = told.section("decision").steps
-    assert (most.formula, least.formula) == ("|E| + U", "|E| - U")
-    assert "is more than T = 0.02 deg" in told.section("decision").conclusion
+def test_the_decision_compares_what_decides() -> None:
+    """U with T, then the error with the larger of the two."""
+    wide = of_legs((101.62,), (101.35,), "left", tolerance_rad=math.radians(0.02)).section("decision").conclusion
+    assert "is more than T = 0.02 deg; |E| = " in wide
+    assert " U = " in wide.split("|E|")[1]
+    narrow = of_legs((101.62,), (101.35,), "left", tolerance_rad=math.radians(0.2)).section("decision").conclusion
+    assert narrow.endswith("is not more than T = 0.2 deg: leave it.")
 
 
 def departures(told: Explanation, core: Callable[[float], Correction]) -> None:

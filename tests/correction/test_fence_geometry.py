@@ -11,6 +11,7 @@ from cutvision.correction import (
     Correction,
     FenceGeometry,
     Jig,
+    NextReading,
     Screw,
     correct_arms_from_angles,
     correct_direct,
@@ -20,8 +21,6 @@ from cutvision.correction import (
     correct_miter_from_legs,
     correct_square_from_taper,
     correct_square_from_widths,
-    next_readings,
-    plan_move,
 )
 from cutvision.errors import InputError
 from cutvision.uncertainty import Influence, Quantity
@@ -35,6 +34,12 @@ def mm(value: float) -> Quantity:
 def rad(value: float, u: float = 0.0) -> Quantity:
     """An angle with one influence on it."""
     return Quantity(value, "rad", {Influence("one", "one"): u} if u else {})
+
+
+def readings(correction: Correction) -> tuple[NextReading, ...]:
+    """What the next piece reads by the plan."""
+    assert correction.plan is not None
+    return correction.plan.readings
 
 
 def miter(geometry: FenceGeometry | None, kept: Any = "left", off_deg: float = 0.1, u_deg: float = 0.0) -> Correction:
@@ -53,10 +58,10 @@ def miter(geometry: FenceGeometry | None, kept: Any = "left", off_deg: float = 0
     [
         ({"kind": "single"}, "about which end"),
         ({"kind": "single", "pivot": "left", "point_ahead_mm": 100.0}, "no point"),
-        ({"kind": "v-foot", "leaf_at": "work"}, "rear stop"),
-        ({"kind": "v-point", "leaf_at": "operator"}, "rear stop"),
+        ({"kind": "v-foot", "shim_at": "work"}, "rear stop"),
+        ({"kind": "v-point", "shim_at": "operator"}, "rear stop"),
         ({"kind": "v-point", "pivot": "left"}, "held at its point"),
-        ({"kind": "single", "pivot": "left", "leaf_at": "work", "screw": Screw(1.0)}, "cannot both"),
+        ({"kind": "single", "pivot": "left", "shim_at": "work", "screw": Screw(1.0)}, "cannot both"),
         ({"kind": "v-foot", "point_ahead_mm": 0.0}, "0 mm ahead"),
         ({"kind": "v-foot", "point_ahead_mm": math.nan}, "nan mm ahead"),
         ({"kind": "v-foot", "point_ahead_mm": math.inf}, "inf mm ahead"),
@@ -83,13 +88,12 @@ def test_a_v_makes_no_square_cut_and_a_square_fence_needs_the_kept_side() -> Non
         correct_square_from_taper(rad(0.001), Jig(mm(500.0), "left", geometry=FenceGeometry("v-foot")))
     with pytest.raises(InputError, match="side that was kept"):
         correct_square_from_taper(rad(0.001), Jig(mm(500.0), geometry=FenceGeometry("single", "left")))
-    assert plan_move(correct_square_from_taper(rad(0.001), Jig(mm(500.0)))) is None
 
 
 def test_a_true_fence_has_no_plan() -> None:
     """Nothing to turn, nothing to plan."""
-    assert plan_move(miter(FenceGeometry("v-foot"), off_deg=0.0)) is None
-    assert plan_move(miter(None)) is None
+    assert miter(FenceGeometry("v-foot"), off_deg=0.0).plan is None
+    assert miter(None, off_deg=0.0).plan is None
 
 
 @pytest.mark.parametrize(
@@ -120,7 +124,7 @@ def test_turns_and_clock_positions(
 
 def test_a_points_shift_carries_the_moves_bound() -> None:
     """h sin e + F/2 (1 - cos e) and its derivative by e (closed form); unknown without the point's distance."""
-    plan = plan_move(miter(FenceGeometry("v-foot", point_ahead_mm=190.0), off_deg=0.5, u_deg=0.01))
+    plan = miter(FenceGeometry("v-foot", point_ahead_mm=190.0), off_deg=0.5, u_deg=0.01).plan
     assert plan is not None
     assert plan.point is not None
     assert plan.point.slide_mm is not None
@@ -130,10 +134,49 @@ def test_a_points_shift_carries_the_moves_bound() -> None:
     slope = 190 * math.cos(e) + 190 * math.sin(e)
     assert plan.point.slide_mm.standard_uncertainty == pytest.approx(slope * u, rel=1e-9)
     assert plan.point.slide == "left"
-    unknown = plan_move(miter(FenceGeometry("v-foot"), off_deg=-0.5))
+    unknown = miter(FenceGeometry("v-foot"), off_deg=-0.5).plan
     assert unknown is not None
     assert unknown.point is not None
     assert (unknown.point.slide, unknown.point.slide_mm, unknown.point.away_mm) == ("right", None, None)
+
+
+def plan_of(correction: Correction) -> tuple[Any, ...]:
+    """The plan's fence, whether that is assumed, its turn and pivot; the end pushed, how, which way, square to what."""
+    plan = correction.plan
+    assert plan is not None
+    (push,) = plan.pushes
+    return plan.fence, plan.assumed, plan.turn, plan.pivot, push.end, push.means, push.way, push.square_to
+
+
+def test_a_fence_that_nobody_described_gets_a_plan_all_the_same() -> None:
+    """A V on two feet for 45 deg; else a single fence, its pivot where it need not go forward, or off the kept side."""
+    corner = rad(math.pi / 2)
+    steep = [
+        correct_miter_from_angles(rad(at), -rad(at) - corner + math.pi, corner, Jig(mm(380.0), "right"), nominal_rad=n)
+        for n in (math.radians(22.5),)
+        for at in (math.radians(67.4), math.radians(67.6))
+    ]
+    assert plan_of(miter(None)) == ("v-foot", True, "clockwise", "right", "left", "shim in", "away", "rear stop")
+    assert plan_of(steep[0]) == ("single", True, "counterclockwise", "left", "right", "push", "away", "fence")
+    assert plan_of(steep[1]) == ("single", True, "clockwise", "right", "left", "push", "away", "fence")
+    for kept, pivot, turn in (("left", "right", "clockwise"), ("right", "left", "counterclockwise")):
+        found = correct_square_from_taper(rad(0.004), Jig(mm(500.0), kept))
+        assert plan_of(found) == ("single", True, turn, pivot, kept, "push", "away", "fence")
+        other = correct_square_from_taper(rad(-0.004), Jig(mm(500.0), kept))
+        assert plan_of(other)[3:] == (pivot, kept, "push", "toward", "fence")
+    said = miter(FenceGeometry("single", "left", shim_at="operator"))
+    assert plan_of(said) == ("single", False, "clockwise", "left", "right", "shim out", "toward", "fence")
+
+
+def test_without_the_kept_side_a_square_cut_knows_the_end_and_its_way_but_no_turn() -> None:
+    """The end on the side that you keep goes toward the work when the kept corner is over 90 deg; no left, no right."""
+    for taper, way in ((0.004, "away"), (-0.004, "toward")):
+        found = correct_square_from_taper(rad(taper), Jig(mm(500.0)))
+        assert plan_of(found) == ("single", True, None, None, "kept", "push", way, "fence")
+        assert found.plan is not None
+        assert found.plan.geometry is None
+        assert found.plan.pushes[0].distance == found.fence_move
+    assert correct_square_from_taper(rad(0.0), Jig(mm(500.0))).plan is None
 
 
 def test_the_interfaces_own_keys_do_not_change_with_the_geometry() -> None:
@@ -162,7 +205,7 @@ def test_what_the_next_piece_reads_for_every_method() -> None:
         ("facing", facing),
         ("frame", frame),
     ):
-        reading = next_readings(correction)[0]
+        reading = readings(correction)[0]
         assert reading.now == pytest.approx(now[name], abs=1e-9)
         assert reading.after == pytest.approx(0.0, abs=1e-9)
         assert reading.wrong_way == pytest.approx(2 * now[name], rel=1e-4)
@@ -174,7 +217,7 @@ def test_pieces_of_both_arms_keep_what_the_vs_own_angle_is_off() -> None:
     arms = correct_arms_from_angles(
         rad(math.radians(45 - 0.3)), rad(math.radians(45 + 0.1)), Jig(mm(500.0), geometry=FenceGeometry("v-foot"))
     )
-    left, right = next_readings(arms)
+    left, right = readings(arms)
     assert (left.name, right.name) == ("left arm", "right arm")
     assert [math.degrees(v) for v in (left.now, left.after, left.wrong_way)] == pytest.approx([44.7, 44.9, 44.5])
     assert [math.degrees(v) for v in (right.now, right.after, right.wrong_way)] == pytest.approx([45.1, 44.9, 45.3])
@@ -182,13 +225,11 @@ def test_pieces_of_both_arms_keep_what_the_vs_own_angle_is_off() -> None:
 
 def test_what_the_next_piece_reads_carries_the_bound_of_the_error() -> None:
     """The fence leg's angle is as sure as the error; a strip's taper four times less, a board's twice (closed form)."""
-    (leg,) = next_readings(miter(None, u_deg=0.01))
+    (leg,) = readings(miter(None, u_deg=0.01))
     assert leg.after == pytest.approx(math.pi / 4)
     assert leg.bound == pytest.approx(2 * math.radians(0.01), rel=1e-6)
-    (split,) = next_readings(miter(None, kept=None, u_deg=0.01))
-    assert (split.name, split.now) == ("split", pytest.approx(-math.radians(0.1)))
     for turns in (4, 2):
-        (taper,) = next_readings(correct_square_from_taper(rad(0.001, 0.0001), Jig(mm(500.0), "right"), turns=turns))
+        (taper,) = readings(correct_square_from_taper(rad(0.001, 0.0001), Jig(mm(500.0), "right"), turns=turns))
         assert taper.now == pytest.approx(0.001, rel=1e-9)
         assert taper.wrong_way == pytest.approx(0.002, rel=1e-9)
         assert taper.bound == pytest.approx(2 * 0.0001, rel=1e-6)
@@ -202,7 +243,7 @@ def test_legs_are_foretold_when_nobody_said_which_lay_at_the_fence() -> None:
     for corner_deg in (90.0, 89.7):
         corner = rad(math.radians(corner_deg))
         found = correct_miter_from_legs(mm(101.62), mm(101.35), corner, Jig(mm(400.0)))
-        legs, split = next_readings(found)
+        legs, split = readings(found)
         assert (legs.name, split.name) == ("legs", "split")
         assert legs.now == pytest.approx(0.27, abs=1e-12)
         assert legs.after == pytest.approx(0.0, abs=1e-12)
@@ -220,8 +261,8 @@ def test_the_whole_move_is_made_at_the_leaf_but_for_a_v_held_at_its_point() -> N
         (FenceGeometry("v-point"), 0.5),
     ):
         move = miter(geometry).move
-        assert move.at_leaf.value == pytest.approx(part * move.distance.value, rel=1e-12)
-        assert move.leaf_lever_mm == part * move.lever.value
+        assert move.at_shim.value == pytest.approx(part * move.distance.value, rel=1e-12)
+        assert move.shim_lever_mm == part * move.lever.value
         assert move.forward_end == {"clockwise": "left", "counterclockwise": "right"}[str(move.turn)]
     still = miter(None, off_deg=0.0).move
     assert (still.turn, still.forward_end) == (None, None)

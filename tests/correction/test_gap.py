@@ -208,7 +208,7 @@ def test_no_gap_names_no_side() -> None:
         correct_direct(mm(0.0), mm(300.0), "far", TRUE, Jig(LEVER, "right")),
         correct_facing(mm(0.0), mm(300.0), "far", Jig(LEVER, "right"), edge_form=SMOOTH),
     ):
-        assert (correction.side, correction.turn, correction.decision.value) == (None, None, "leave")
+        assert (correction.side, correction.turn, correction.decision.action) == (None, None, "leave")
         assert correction_text(correction).startswith("Leave the fence alone")
 
 

@@ -11,7 +11,6 @@ from cutvision.correction import (
     ReadingCare,
     correct_frame,
     correct_miter_from_legs,
-    decide,
     joint_error,
     typed_corner,
     typed_distance,
@@ -216,12 +215,6 @@ def test_a_frame_twice_the_size_has_gaps_twice_as_wide() -> None:
 def test_whether_a_gap_shows(gap_mm: float, seen: str) -> None:
     """From 0.1 to 0.15 mm a gap begins to show (common practice, no source)."""
     assert sight(gap_mm) == seen
-
-
-def test_the_coarse_bound_of_a_decision_is_a_gap_that_shows() -> None:
-    """Two cuts 0.05 deg off open a joint of 60 mm stock by 0.148 mm: the bound that a decision calls too wide."""
-    assert frame(0.05).gap_each.value == pytest.approx(0.1481, abs=5e-5)
-    assert decide(cut_off_by(0.0, 0.026)).value == "cannot-tell"
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from cutvision.correction import LEAF_SETS, Jig, LeafChoice, ReadingCare, find_stack, own_leaves, typed_distance
+from cutvision.correction import LEAF_SETS, Jig, LeafChoice, ReadingCare, decide, find_stack, own_leaves, typed_distance
 from cutvision.correction.angle_error import Kept
 from cutvision.correction.lookup import (
     MITER_MM,
@@ -39,8 +39,8 @@ def test_each_row_of_a_45_deg_miter_is_lever_times_difference_over_both_legs(kep
     assert [row.difference_mm / 0.0254 for row in lookup.inch] == pytest.approx(MITER_THOU)
     for row in (*lookup.metric, *lookup.inch):
         leaf_mm = 380 * row.difference_mm / (2 * 102)
-        assert row.correction.move.at_leaf.value == pytest.approx(leaf_mm, abs=EXACT)
-        assert row.stack == find_stack(row.correction.move.at_leaf.value, METRIC).best
+        assert row.correction.move.at_shim.value == pytest.approx(leaf_mm, abs=EXACT)
+        assert row.stack == find_stack(row.correction.move.at_shim.value, METRIC).best
     assert (lookup.more.side, lookup.more.turn) == ("right", "counterclockwise")
     assert (lookup.less.side, lookup.less.turn) == ("left", "clockwise")
 
@@ -53,7 +53,7 @@ def test_each_row_of_a_square_fence_is_the_taper_by_the_turns(turns: int) -> Non
     assert [row.difference_mm / 0.0254 for row in lookup.inch] == pytest.approx(SQUARE_THOU)
     for row in (*lookup.metric, *lookup.inch):
         leaf_mm = 560 * math.tan(math.atan(row.difference_mm / 380) / turns)
-        assert row.correction.move.at_leaf.value == pytest.approx(leaf_mm, abs=EXACT)
+        assert row.correction.move.at_shim.value == pytest.approx(leaf_mm, abs=EXACT)
         assert row.stack is None
     assert lookup.more.turn == ("clockwise" if turns == 4 else "counterclockwise")
     assert lookup.less.turn == ("counterclockwise" if turns == 4 else "clockwise")
@@ -67,7 +67,7 @@ def test_each_row_of_another_miter_is_the_fence_legs_angle(kept: Kept, turn: str
     fence_leg = 102 * math.tan(nominal)
     for row in lookup.metric:
         leaf_mm = 380 * math.tan(math.atan(math.tan(true) + row.difference_mm / fence_leg) - true)
-        assert row.correction.move.at_leaf.value == pytest.approx(leaf_mm, abs=EXACT)
+        assert row.correction.move.at_shim.value == pytest.approx(leaf_mm, abs=EXACT)
     assert (lookup.more.side, lookup.more.turn) == (None, turn)
 
 
@@ -113,12 +113,15 @@ def test_rows_stop_where_the_two_signs_part() -> None:
 
 
 def test_the_band_to_stop_in_is_the_cores_decision() -> None:
-    """Small differences are left, large ones moved; a tolerance brings those that cannot be told (JCGM 106 8.3.3)."""
-    plain = [row.correction.decision.value for row in miter_lookup(jig(), CARE, 102.0).metric]
-    assert plain == sorted(plain)  # "leave" before "move"
-    assert set(plain) == {"leave", "move"}
-    told = miter_lookup(jig(tolerance_rad=math.radians(0.1)), CARE, 102.0).metric
-    assert {row.correction.decision.value for row in told} == {"leave", "cannot-tell", "move"}
+    """Every row is what `decide` says of its error, and the fence is moved from one row on, with any tolerance."""
+    for tolerance_deg in (None, 0.05, 0.1, 0.2):
+        limit = None if tolerance_deg is None else math.radians(tolerance_deg)
+        rows = miter_lookup(jig(tolerance_rad=limit), CARE, 102.0).metric
+        actions = [row.correction.decision.action for row in rows]
+        assert actions == [decide(row.correction.angle_error, limit).action for row in rows]
+        assert actions == sorted(actions, key="move".__eq__)
+        assert len(set(actions)) == 2
+    assert set(actions) == {"leave", "move"}
 
 
 @pytest.mark.parametrize("size_mm", [0.0, -1.0, math.nan, math.inf])

@@ -40,7 +40,6 @@ from cutvision.correction import (
     correct_frame,
     correct_miter_from_legs,
     correct_square_from_widths,
-    plan_move,
 )
 from cutvision.correction.gap import FrameGap, GapEnd
 
@@ -63,8 +62,8 @@ many = settings(max_examples=120, deadline=None, derandomize=True)
 errors_deg = st.floats(-1.9, 1.9).filter(lambda e: abs(e) > 1e-6)
 SETTERS = {
     "nothing said": {},
-    "leaf on your side": {"leaf_at": "operator"},
-    "leaf on the work's side": {"leaf_at": "work"},
+    "leaf on your side": {"shim_at": "operator"},
+    "leaf on the work's side": {"shim_at": "work"},
     "screw that pushes away": {"screw": Screw(1.25, "away")},
     "screw that pushes toward": {"screw": Screw(25.4 / 20, "toward")},
 }
@@ -77,8 +76,8 @@ def travel(push: Push) -> float:
         assert push.screw.exact * push.screw.pitch_mm == pytest.approx(size, rel=1e-12)
         assert push.means == "screw"
     if push.means.startswith("leaf"):
-        thicker = 1.0 if push.means == "leaf in" else -1.0
-        stop_pushes = 1.0 if push.leaf_on == "operator" else -1.0
+        thicker = 1.0 if push.means == "shim in" else -1.0
+        stop_pushes = 1.0 if push.shim_on == "operator" else -1.0
         assert stop_pushes * thicker == (1.0 if push.way == "away" else -1.0)
     return size if push.way == "away" else -size
 
@@ -131,7 +130,7 @@ def test_a_single_miter_fence_moved_as_told_is_true(
     fence = model.fence_at(model.true_angle(kept, math.radians(miter)) + math.radians(error))
     corner_rad, miter_rad = math.radians(corner), math.radians(miter)
     correction = legs_correction(fence, kept, corner_rad, miter_rad, Jig(model.mm(lever), kept, geometry=geometry))
-    plan = plan_move(correction)
+    plan = correction.plan
     assert plan is not None
     if geometry.screw is not None:
         assert screw_travel(plan.pushes[0], geometry.screw) == pytest.approx(travel(plan.pushes[0]), rel=1e-12)
@@ -162,7 +161,7 @@ def test_a_move_the_wrong_way_reads_as_foretold(error: float, corner: float, kep
     fence = model.fence_at(true + math.radians(error))
     jig = Jig(model.mm(400.0), kept, geometry=FenceGeometry("single", "left"))
     correction = legs_correction(fence, kept, corner_rad, miter_rad, jig)
-    plan = plan_move(correction)
+    plan = correction.plan
     assert plan is not None
     wrong = model.triangle(model.fence_at(true + 2 * math.radians(error)), kept, corner_rad)
     readings = {reading.name: reading for reading in plan.readings}
@@ -194,11 +193,11 @@ def test_a_v_turned_about_a_foot_is_true_and_its_point_slides_back(
     fence = model.fence_at(model.true_angle(kept, math.pi / 4) + math.radians(error))
     jig = Jig(model.mm(feet), kept, geometry=geometry)
     correction = legs_correction(fence, kept, math.radians(corner), math.pi / 4, jig)
-    plan = plan_move(correction)
+    plan = correction.plan
     assert plan is not None
     (push,) = plan.pushes
     if setter == "nothing said":
-        assert push.means == ("leaf in" if push.way == "away" else "leaf out")
+        assert push.means == ("shim in" if push.way == "away" else "shim out")
     if pivot is None:
         assert push.way == "away"
     place = {"left": complex(-feet / 2, -200), "right": complex(feet / 2, -200), "point": complex(0, ahead - 200)}
@@ -226,13 +225,13 @@ def test_a_v_held_at_its_point_is_true_after_both_feet_went_half_the_way(
     fence = model.fence_at(model.true_angle(kept, math.pi / 4) + math.radians(error))
     jig = Jig(model.mm(feet), kept, geometry=geometry)
     correction = legs_correction(fence, kept, math.radians(corner), math.pi / 4, jig)
-    plan = plan_move(correction)
+    plan = correction.plan
     assert plan is not None
     assert {push.end for push in plan.pushes} == {"left", "right"}
     assert plan.pivot == "point"
     assert plan.point is None
-    assert correction.move.at_leaf.value == pytest.approx(correction.fence_move.value / 2)
-    assert correction.move.leaf_lever_mm == feet / 2
+    assert correction.move.at_shim.value == pytest.approx(correction.fence_move.value / 2)
+    assert correction.move.shim_lever_mm == feet / 2
     gone = {push.end: travel(push) for push in plan.pushes}
     if geometry.screw is not None:
         assert {p.end: screw_travel(p, geometry.screw) for p in plan.pushes} == pytest.approx(gone, rel=1e-12)
@@ -274,7 +273,7 @@ def test_a_single_square_fence_moved_as_told_is_true(
         turns=turns,
         edge_form=EdgeForm(rms_mm=0.0),
     )
-    plan = plan_move(correction)
+    plan = correction.plan
     assert plan is not None
     near, far = widths(moved_single(fence, plan, lever, 30.0))
     assert near - far == pytest.approx(0.0, abs=NOTHING_MM * 10)
@@ -348,7 +347,7 @@ def test_a_fence_moved_by_the_gap_beside_a_square_leaves_no_gap(
         Jig(model.mm(lever), side, geometry=geometry),
         math.radians(nominal_deg),
     )
-    plan = plan_move(correction)
+    plan = correction.plan
     assert plan is not None
     after, _ = gap_of(moved_single(fence, plan, lever, 30.0))
     assert after == pytest.approx(0.0, abs=NOTHING_MM)
@@ -394,7 +393,7 @@ def test_a_fence_moved_by_a_protractor_shows_the_nominal_angle(
         nominal,
         "square" if lies == "from square" else "blade",
     )
-    plan = plan_move(correction)
+    plan = correction.plan
     assert plan is not None
     moved = moved_single(fence, plan, lever, -70.0)
     assert shown(moved) == pytest.approx(true[lies], abs=NOTHING_RAD)
@@ -435,7 +434,7 @@ def test_a_fence_moved_by_two_pieces_face_to_face_closes_them(
     gap, end = face_to_face(fence, kept, over)
     jig = Jig(model.mm(lever), kept, geometry=geometry)
     correction = correct_facing(model.mm(gap), model.mm(over), end, jig, edge_form=SMOOTH)
-    plan = plan_move(correction)
+    plan = correction.plan
     assert plan is not None
     after, _ = face_to_face(moved_single(fence, plan, lever, 30.0), kept, over)
     assert after == pytest.approx(0.0, abs=NOTHING_MM)
@@ -496,7 +495,7 @@ def test_a_fence_moved_by_a_frames_last_joint_shuts_the_next_frame(
     for most in (1.1 * left_over**2 * math.tan(math.pi / sides), NOTHING_RAD):
         gap, end, _ = last_joint(fence, kept, sides, stock)
         jig = Jig(model.mm(lever), kept, geometry=geometry)
-        plan = plan_move(correct_frame(model.mm(gap), model.mm(stock), sides, end, jig, edge_form=SMOOTH))
+        plan = correct_frame(model.mm(gap), model.mm(stock), sides, end, jig, edge_form=SMOOTH).plan
         assert plan is not None
         (reading,) = plan.readings
         assert (reading.now, reading.after) == pytest.approx((gap, 0.0), abs=NOTHING_MM)
@@ -576,7 +575,7 @@ def test_a_v_moved_by_both_arms_shares_its_own_angle_and_nothing_else(
         for kept, off in (("left", left), ("right", right))
     )
     jig = Jig(model.mm(feet), geometry=geometry)
-    plan = plan_move(v_correction(way, arms, nominal, math.radians(corner_deg), jig))
+    plan = v_correction(way, arms, nominal, math.radians(corner_deg), jig).plan
     assert plan is not None
     half = math.radians(right - left) / 2
     for arm, kept, share, reading in zip(arms, ("left", "right"), (-half, half), plan.readings, strict=True):

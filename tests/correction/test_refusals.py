@@ -142,7 +142,8 @@ def test_equal_legs_and_equal_widths_name_no_side() -> None:
     for correction in (legs(100.0, 100.0), widths(25.0, 25.0, 400.0)):
         assert correction.turn is None
         assert correction.fence_move.value == pytest.approx(0.0, abs=1e-12)
-        assert correction.decision.value == "leave"
+        assert not correction.decision.moves
+        assert correction.plan is None
     assert widths(25.0, 25.0, 400.0).side is None
 
 

@@ -31,7 +31,7 @@ from cutvision.correction import (
 from cutvision.correction.gap import FrameGap
 from cutvision.correction.readings import angle_assumptions
 from cutvision.errors import InputError
-from cutvision.uncertainty import Quantity, budget
+from cutvision.uncertainty import Influence, Quantity, budget
 
 FEET = Quantity(500.0, "mm")
 SMOOTH = EdgeForm(rms_mm=0.0)
@@ -298,3 +298,38 @@ def test_only_what_was_not_said_beside_angles_is_an_assumption() -> None:
     assert angle_assumptions(ReadingCare(), 100.0)[-1].value == 100.0
     assert [one.name for one in angle_assumptions(ReadingCare(distance_to_mm=0.5), None)] == ["edge form"]
     assert angle_assumptions(ReadingCare(distance_to_mm=0.5, edge_form_mm=0.02), None) == ()
+
+
+@pytest.mark.parametrize(
+    ("tolerance_deg", "u_deg", "state"), [(None, 0.01, "out"), (0.2, 0.01, "within"), (0.02, 0.2, "cannot-tell")]
+)
+def test_what_no_turning_cures_is_a_figure_of_its_own(tolerance_deg: float | None, u_deg: float, state: str) -> None:
+    """Both arms 45.10 deg: no turn helps, the V is 0.2 deg too wide, a frame of 4 opens by 0.8 deg (closed form)."""
+    found = correct_arms_from_angles(
+        *(
+            Quantity(math.radians(45.10), "rad", {Influence(arm, "angle of the piece"): math.radians(u_deg)})
+            for arm in ("left", "right")
+        ),
+        Jig(mm(500.0), tolerance_rad=None if tolerance_deg is None else math.radians(tolerance_deg)),
+        edge_form=SMOOTH,
+    )
+    assert found.angle_error.value == pytest.approx(0.0, abs=1e-12)
+    assert not found.decision.moves
+    angle = found.uncured
+    assert angle is not None
+    assert angle.last_joint is not None
+    assert (angle.state, angle.sides) == (state, 4)
+    figures = (angle.opening.value, angle.each_arm.value, angle.last_joint.value)
+    assert [math.degrees(one) for one in figures] == pytest.approx([0.2, 0.1, 0.8])
+
+
+def test_what_no_turning_cures_opens_the_frame_that_the_miter_makes() -> None:
+    """22.5 deg: 8 sides; 40 deg makes no closed frame."""
+    for nominal, sides in ((22.5, 8), (30.0, 6), (40.0, None)):
+        at_fence = 90 - nominal
+        found = correct_arms_from_angles(
+            rad(at_fence), rad(at_fence + 0.1), Jig(FEET), nominal_rad=math.radians(nominal), edge_form=SMOOTH
+        )
+        assert found.uncured is not None
+        assert found.uncured.sides == sides
+        assert (found.uncured.last_joint is None) == (sides is None)

@@ -13,11 +13,11 @@ from cutvision.imaging.camera import CameraModel, Pose, project, world_from_shee
 from cutvision.imaging.locate import SheetSighting, locate_sheet
 from cutvision.imaging.photo import ExifFacts, Photo
 from cutvision.imaging.pose import SheetPose, fit_pose, prior_from_photo
-from cutvision.simulation.photo_file import as_photo
-from cutvision.simulation.pose import phone_camera, pose_over
-from cutvision.simulation.refused_scenes import good_scene
-from cutvision.simulation.render import RenderedPhoto, render
 from cutvision.target import SHEETS, Sheet
+from simulation.photo_file import as_photo
+from simulation.pose import phone_camera, pose_over
+from simulation.refused_scenes import good_scene
+from simulation.render import RenderedPhoto, render
 
 WIDTH_PX, HEIGHT_PX = 1632, 1224
 FOCAL_35MM = 26.0

@@ -17,7 +17,7 @@ from cutvision.imaging.camera import (
     undistort,
     world_from_sheet,
 )
-from cutvision.simulation.pose import phone_camera, pose_over
+from simulation.pose import phone_camera, pose_over
 
 FLOAT_NOISE_PX = 1e-8
 FLOAT_NOISE_MM = 1e-9

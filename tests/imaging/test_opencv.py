@@ -55,6 +55,21 @@ def test_a_marker_gives_its_id_and_corners() -> None:
     assert np.abs(corners[0] - expected).max() <= MARKER_CORNER_PX
 
 
+def test_only_the_wanted_markers_are_found() -> None:
+    """With ids given, those markers keep their own numbers and corners, and all others are passed over."""
+    aruco = opencv.cv2.aruco
+    picture = np.full((160, 320), 255, np.uint8)
+    for k, marker_id in enumerate((437, 12, 600)):
+        marker = aruco.generateImageMarker(aruco.getPredefinedDictionary(aruco.DICT_5X5_1000), marker_id, 70)
+        picture[40:110, 20 + 100 * k : 90 + 100 * k] = marker
+    every, corners = opencv.detect_markers(picture)
+    assert sorted(every.tolist()) == [12, 437, 600]
+    wanted, found = opencv.detect_markers(picture, [600, 3, 437])
+    assert sorted(wanted.tolist()) == [437, 600]
+    for marker_id, at in zip(wanted, found, strict=True):
+        assert np.array_equal(at, corners[every == marker_id][0])
+
+
 def test_no_marker_gives_empty_arrays_of_the_usual_shape() -> None:
     """An empty picture gives (0,) ids and (0, 4, 2) corners."""
     ids, corners = opencv.detect_markers(np.full((50, 50), 128, np.uint8))

@@ -15,12 +15,12 @@ from cutvision.imaging.locate import locate_sheet
 from cutvision.imaging.outline import Outline, find_outline
 from cutvision.imaging.pose import fit_pose, prior_from_photo
 from cutvision.imaging.wood import MAP_PX_PER_MM, WoodMap, map_wood
-from cutvision.simulation.photo_file import as_photo
-from cutvision.simulation.pieces import board_outline, miter_outline, strip_outline, turned
-from cutvision.simulation.refused_scenes import good_scene
-from cutvision.simulation.render import render
-from cutvision.simulation.scene import Ambient, Light
 from cutvision.target import SHEETS
+from simulation.photo_file import as_photo
+from simulation.pieces import board_outline, miter_outline, strip_outline, turned
+from simulation.refused_scenes import good_scene
+from simulation.render import render
+from simulation.scene import Ambient, Light
 
 SHEET = SHEETS["a4"]
 CELL_MM = 1 / MAP_PX_PER_MM

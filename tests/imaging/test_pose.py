@@ -24,15 +24,16 @@ from cutvision.imaging.pose import (
     READOUT_SD,
     fit_pose,
     parameter_jacobian,
+    predicted_jacobian,
     predicted_px,
     predicted_view_px,
     printed,
     prior_from_photo,
     to_paper,
 )
-from cutvision.simulation.refused_scenes import good_scene
-from cutvision.simulation.scene import Curl
 from cutvision.target import SHEETS
+from simulation.refused_scenes import good_scene
+from simulation.scene import Curl
 
 if TYPE_CHECKING:
     from conftest import SeenSheet
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
 SEEDS = 40
 FALSE_ALARM = 0.01
 WINDOW_PLACES_MM = np.array([[x, y] for x in (40.0, 80.0, 125.0, 200.0) for y in (40.0, 90.0, 140.0)])
+DIFFERENCE_NOISE = 1e-6  # of the largest derivative: what rounding leaves in a central difference
 
 
 @dataclass(frozen=True)
@@ -244,6 +246,21 @@ def turned_by(phi_rad: float, ex: float, ey: float, g: float) -> float:
     line = np.array([[0.0, 0.0], [math.cos(phi_rad), math.sin(phi_rad)]])
     a, b = printed(sheet, line, (ex - ey) / 2, g, (ex + ey) / 2)
     return math.atan2(*(b - a)[::-1]) - phi_rad
+
+
+def test_all_nudges_in_one_call(see_sheet: Callable[..., SeenSheet]) -> None:
+    """Nudging the parameters together gives the derivatives that nudging one after another gives."""
+    seen = see_sheet(np.random.default_rng(22))
+    fit = seen.fit()
+    points = seen.sighting.saddles_mm
+    together = predicted_jacobian(fit.sheet, fit.values, fit.turned_from, points)
+
+    def pixels(values: np.ndarray) -> np.ndarray:
+        return predicted_px(fit.sheet, values, fit.turned_from, points).ravel()
+
+    apart = parameter_jacobian(pixels, fit.values)
+    largest = np.abs(apart).max(axis=0)
+    assert (np.abs(together - apart) < DIFFERENCE_NOISE * largest).all()
 
 
 @pytest.mark.parametrize("phi_deg", [0.0, 20.0, 45.0, 90.0, 130.0])

@@ -11,10 +11,10 @@ import pytest
 from cutvision.imaging.locate import locate_sheet
 from cutvision.imaging.pose import fit_pose, prior_from_photo
 from cutvision.imaging.sharpness import Optics, measure_optics
-from cutvision.simulation.photo_file import as_photo
-from cutvision.simulation.refused_scenes import good_scene
-from cutvision.simulation.render import render
-from cutvision.simulation.scene import PhotoSettings
+from simulation.photo_file import as_photo
+from simulation.refused_scenes import good_scene
+from simulation.render import render
+from simulation.scene import PhotoSettings
 
 WIDTH_PX, HEIGHT_PX = 1632, 1224
 INK_MM = 0.02

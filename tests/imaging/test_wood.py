@@ -13,10 +13,10 @@ from cutvision.imaging.locate import locate_sheet
 from cutvision.imaging.photo import Photo
 from cutvision.imaging.pose import SheetPose, fit_pose, prior_from_photo
 from cutvision.imaging.wood import WoodMap, map_wood
-from cutvision.simulation.photo_file import as_photo
-from cutvision.simulation.refused_scenes import good_scene
-from cutvision.simulation.render import render
-from cutvision.simulation.scene import Ambient, Light, Scene
+from simulation.photo_file import as_photo
+from simulation.refused_scenes import good_scene
+from simulation.render import render
+from simulation.scene import Ambient, Light, Scene
 
 CLEAR_MM = 4.0
 

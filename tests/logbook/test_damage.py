@@ -12,8 +12,8 @@ from typing import Any
 import pytest
 
 from cutvision.errors import InputError
+from cutvision.files import ASIDE
 from cutvision.logbook.book import FILE, Logbook, open_book, open_remains
-from cutvision.logbook.disk import ASIDE
 from cutvision.logbook.evidence import NewFile
 from cutvision.logbook.records import MoveSet
 from cutvision.logbook.verification import salvage, verify

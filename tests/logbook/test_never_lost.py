@@ -15,8 +15,8 @@ from typing import Any
 
 import pytest
 
+from cutvision import files
 from cutvision.errors import InputError
-from cutvision.logbook import disk
 from cutvision.logbook.archive import export_book, import_book
 from cutvision.logbook.book import FILE, Logbook, open_book
 from cutvision.logbook.evidence import NewFile
@@ -116,9 +116,9 @@ def test_every_file_operation_may_fail(
         with open_book(place) as one:
             run = given.run(one)
             failing = FailingOs(fail_at, error)
-            monkeypatch.setattr(disk, "os", failing)
+            monkeypatch.setattr(files, "os", failing)
             told = told_by(one.record, run, [NewFile("b.jpg", "photo", b"2nd"), NewFile("c.svg", "drawing", b"3rd")])
-            monkeypatch.setattr(disk, "os", os)
+            monkeypatch.setattr(files, "os", os)
         if told is None:
             break
         assert "Nothing in it was changed" in told.message
@@ -203,9 +203,9 @@ def test_an_import_that_fails_adds_nothing(
     for fail_at in itertools.count(1):
         with open_book(tmp_path / f"other-{fail_at}", create=True) as other:
             failing = FailingOs(fail_at, errno.ENOSPC)
-            monkeypatch.setattr(disk, "os", failing)
+            monkeypatch.setattr(files, "os", failing)
             told = told_by(import_book, other, tmp_path / "out.zip")
-            monkeypatch.setattr(disk, "os", os)
+            monkeypatch.setattr(files, "os", os)
             if told is None:
                 break
             assert (other.runs(), other.jigs()) == ((), ())

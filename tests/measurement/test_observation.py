@@ -25,9 +25,9 @@ from cutvision.imaging.pose import (
 )
 from cutvision.imaging.sharpness import Optics
 from cutvision.measurement.observation import THICKNESS_UNKNOWN_MM, TILT_RAD, Observation, observe
-from cutvision.simulation.pieces import board_outline, miter_outline, strip_outline, turned
-from cutvision.simulation.pose import phone_camera, pose_over
 from cutvision.target import SHEETS
+from simulation.pieces import board_outline, miter_outline, strip_outline, turned
+from simulation.pose import phone_camera, pose_over
 
 SHEET = SHEETS["a4"]
 THICKNESS_MM = 19.0

@@ -13,18 +13,18 @@ from typing import Any, cast
 import numpy as np
 import pytest
 
-from cutvision.errors import InputError, PhotoRefused
-from cutvision.imaging.photo import Photo, read_photo_file
+from cutvision.errors import InputError, PhotoRefused, PhotosRefused
+from cutvision.imaging.photo import ExifFacts, Photo, read_photo_file
 from cutvision.measurement import pipeline
 from cutvision.measurement.pipeline import _edge_form, measure
 from cutvision.measurement.request import MeasureRequest
 from cutvision.measurement.result import Measurement, Shape
 from cutvision.measurement.shapes import KINDS
-from cutvision.simulation.photo_file import as_photo
-from cutvision.simulation.random_scenes import Wishes, random_scene, turned_scene
-from cutvision.simulation.refused_scenes import good_scene
-from cutvision.simulation.render import render
 from cutvision.target import SHEETS
+from simulation.photo_file import as_photo
+from simulation.random_scenes import Wishes, random_scene, turned_scene
+from simulation.refused_scenes import good_scene
+from simulation.render import render
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 REFUSED = tuple(
@@ -182,3 +182,24 @@ def test_photos_of_two_papers_are_not_combined(miters: Measured, monkeypatch: py
     monkeypatch.setattr(pipeline, "look_at", looked_at)
     with pytest.raises(InputError, match="different sheets \\(a4, letter\\)"):
         measure(miters.photos, MeasureRequest("miter", 18.0), quiet)
+
+
+@pytest.mark.parametrize("thickness_mm", [None, 18.0])
+def test_each_photo_is_looked_at_once(monkeypatch: pytest.MonkeyPatch, thickness_mm: float | None) -> None:
+    """When photos among several are refused, all of them are told and the others named good, with no second look."""
+    photos = [Photo(f"{k}", f"{k}" * 64, np.zeros((300, 400, 3), np.uint8), ExifFacts()) for k in range(4)]
+    seen: list[tuple[str, float | None]] = []
+
+    def looked_at(photo: Photo, _shape: str, thickness: float | None, *_: object) -> Any:
+        seen.append((photo.name, thickness))
+        if photo.name in "02":
+            raise PhotoRefused("no-target", "Nothing is in it.")
+        return SimpleNamespace(photo=photo, thickness_mm=17.0)
+
+    monkeypatch.setattr(pipeline, "look_at", looked_at)
+    with pytest.raises(PhotosRefused) as refused:
+        measure(photos, MeasureRequest("miter", thickness_mm), quiet)
+    assert [refusal.file for refusal in refused.value.refusals] == ["0", "2"]
+    assert refused.value.good == ("1", "3")
+    found = [18.0] * 4 if thickness_mm else [None, None, 17.0, 17.0]
+    assert sorted(seen) == sorted(zip("0123", found, strict=True))

@@ -236,7 +236,7 @@ def test_a_jig_begins_with_its_trend(make_run: Make, jig: JigRecord) -> None:
 @pytest.mark.parametrize(
     ("changes", "said"),
     [
-        ({"value": "leave", "reason": "it lies within"}, "Leave the fence alone: it lies within."),
+        ({"value": "leave", "reason": "it lies within"}, "Leave the fence alone."),
         ({"value": "cannot-tell", "reason": "too wide", "remedy": "Read again."}, "cannot tell whether to move"),
     ],
 )

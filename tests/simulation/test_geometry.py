@@ -13,11 +13,11 @@ from scipy.optimize import least_squares
 from scipy.special import erf
 
 from cutvision.imaging.camera import back_project, project, world_from_sheet
-from cutvision.simulation.grid import grid_of
-from cutvision.simulation.pose import phone_camera, pose_over
-from cutvision.simulation.render import render_linear
-from cutvision.simulation.scene import Ambient, Curl, PhotoSettings, Piece, Scene, Stretch
 from cutvision.target.sheet import SHEETS
+from simulation.grid import grid_of
+from simulation.pose import phone_camera, pose_over
+from simulation.render import render_linear
+from simulation.scene import Ambient, Curl, PhotoSettings, Piece, Scene, Stretch
 
 EDGE_OFFSET_PX = 0.01  # the renderer's promise for noise-free edges without grain
 SADDLE_RMS_PX = 0.03  # the plain quadratic below is no better than this on a blurred saddle
@@ -45,7 +45,7 @@ def step_place(distance: np.ndarray, value: np.ndarray) -> float:
     """Where an error-function step between two levels lies along a profile."""
 
     def misfit(p: np.ndarray) -> np.ndarray:
-        return p[1] + (p[2] - p[1]) * 0.5 * (1 + erf((distance - p[0]) / (p[3] * math.sqrt(2)))) - value
+        return np.asarray(p[1] + (p[2] - p[1]) * 0.5 * (1 + erf((distance - p[0]) / (p[3] * math.sqrt(2)))) - value)
 
     return float(least_squares(misfit, [0.0, value[0], value[-1], 1.3]).x[0])
 

@@ -8,15 +8,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from cutvision.simulation.photo_file import as_photo, jpeg_bytes, write_jpeg
-from cutvision.simulation.pieces import miter_outline, turned
-from cutvision.simulation.pose import phone_camera, pose_over
-from cutvision.simulation.printed import ink_share, ring_cells
-from cutvision.simulation.render import RenderedPhoto, render, render_linear
-from cutvision.simulation.scene import Ambient, Light, PhotoSettings, Piece, Scene
-from cutvision.simulation.sensor import blurred, developed, tone_curve
-from cutvision.simulation.shadow import lamp_patch, surround_patch
 from cutvision.target.sheet import SHEETS
+from simulation.photo_file import as_photo, jpeg_bytes, write_jpeg
+from simulation.pieces import miter_outline, turned
+from simulation.pose import phone_camera, pose_over
+from simulation.printed import ink_share, ring_cells
+from simulation.render import RenderedPhoto, render, render_linear
+from simulation.scene import Ambient, Light, PhotoSettings, Piece, Scene
+from simulation.sensor import blurred, developed, tone_curve
+from simulation.shadow import lamp_patch, surround_patch
 
 SQUARE = Piece(((50.0, 50.0), (90.0, 50.0), (90.0, 90.0), (50.0, 90.0)), 20.0)
 EVERYWHERE = np.array([[-100.0, -100.0], [300.0, 300.0]])

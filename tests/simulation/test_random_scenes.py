@@ -9,10 +9,10 @@ import pytest
 
 from cutvision.imaging.camera import project, world_from_sheet
 from cutvision.plane import polygon_area
-from cutvision.simulation.random_scenes import Wishes, random_scene, turned_scene
-from cutvision.simulation.render import render
-from cutvision.simulation.scene import Shape
-from cutvision.simulation.truth import true_quantities
+from simulation.random_scenes import Wishes, random_scene, turned_scene
+from simulation.render import render
+from simulation.scene import Shape
+from simulation.truth import true_quantities
 
 SHAPES: tuple[Shape, ...] = ("miter", "strip", "corner", "board")
 

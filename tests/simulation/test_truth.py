@@ -8,12 +8,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from cutvision.simulation.edges import STEP_MM, shown_span, sides_of, true_line
-from cutvision.simulation.pieces import board_outline, miter_outline, strip_outline, turned
-from cutvision.simulation.pose import phone_camera, pose_over
-from cutvision.simulation.scene import BrokenTip, Chip, Fibre, PhotoSettings, Piece, Point, Scene, Shape
-from cutvision.simulation.truth import sawn_quantities, true_quantities, window_outline
 from cutvision.target.sheet import SHEETS
+from simulation.edges import STEP_MM, shown_span, sides_of, true_line
+from simulation.pieces import board_outline, miter_outline, strip_outline, turned
+from simulation.pose import phone_camera, pose_over
+from simulation.scene import BrokenTip, Chip, Fibre, PhotoSettings, Piece, Point, Scene, Shape
+from simulation.truth import sawn_quantities, true_quantities, window_outline
 
 FLOAT_NOISE = 1e-9
 

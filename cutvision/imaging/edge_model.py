@@ -21,6 +21,8 @@ from cutvision.imaging.tone import LUMA_CHROMA_FROM_RGB, RGB_FROM_LUMA_CHROMA, l
 
 LEAST_RISE = 4.0
 """A step of fewer stored values than this takes the plain blurred step's shape."""
+SOUGHT = 2.5
+"""How many standard uncertainties to each side a wall is sought."""
 LEAST_WALL_PX = 0.3
 NARROW_WALL_PX = 2.5
 """A wall narrower than the first is lost in the edge's blur; one narrower than the second has no level of its own."""
@@ -39,10 +41,25 @@ slopes scatter least from 0.02 on."""
 
 @dataclass(frozen=True, slots=True)
 class WallGuess:
-    """Width of the side wall on the paper by geometry, mm (negative: seen from the piece's side), and its doubt."""
+    """Width of the side wall on the paper by geometry, mm (negative: seen from the piece's side), and its doubt.
+
+    low_mm, high_mm: where the photo itself has been found to put it so far; the geometry's word keeps its weight.
+    """
 
     width_mm: float
     sd_mm: float
+    low_mm: float = -math.inf
+    high_mm: float = math.inf
+
+    @property
+    def widest_mm(self) -> float:
+        """The widest wall that is worth a look."""
+        return max(0.0, min(self.width_mm + 3 * self.sd_mm, self.high_mm))
+
+    def narrowed(self, found_mm: float, doubt_mm: float) -> WallGuess:
+        """The same geometry, sought only about a wall found to doubt_mm (standard uncertainty); 0 for no wall."""
+        reach = SOUGHT * doubt_mm
+        return WallGuess(self.width_mm, self.sd_mm, found_mm - reach if found_mm > 0 else -math.inf, found_mm + reach)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,23 +84,22 @@ class Looks:
 
 
 def possible_models(guess: WallGuess, scale: float, step_px: float) -> list[Model]:
-    """The walls that the geometry allows, a step apart."""
+    """The walls that the geometry allows where they are sought, a step apart, and none where it allows that."""
     sd = math.hypot(guess.sd_mm, 0.2 / scale)
     step = step_px / scale
-    count = math.ceil(2.5 * sd / step)
+    low, high = (max(guess.width_mm - SOUGHT * sd, guess.low_mm), min(guess.width_mm + SOUGHT * sd, guess.high_mm))
+    centre = min(max(guess.width_mm, low), high)
     result: list[Model] = []
-    bare_cost = math.inf
-    for k in range(-count, count + 1):
-        wall = guess.width_mm + k * step
-        cost = (k * step / sd) ** 2
-        if wall * scale < LEAST_WALL_PX:
-            bare_cost = min(bare_cost, cost)
-        elif wall * scale < NARROW_WALL_PX:
+    for k in range(math.ceil((low - centre) / step - 1e-9), math.floor((high - centre) / step + 1e-9) + 1):
+        wall = centre + k * step
+        cost = ((wall - guess.width_mm) / sd) ** 2
+        if LEAST_WALL_PX <= wall * scale < NARROW_WALL_PX:
             result.extend(Model(wall, shade, cost) for shade in SHADES)
-        else:
+        elif wall * scale >= NARROW_WALL_PX:
             result.append(Model(wall, math.nan, cost))
-    if math.isfinite(bare_cost):
-        result.append(Model(0.0, math.nan, bare_cost))
+    beyond = (guess.width_mm - LEAST_WALL_PX / scale) / sd
+    if beyond < SOUGHT or not result:
+        result.append(Model(0.0, math.nan, max(0.0, beyond) ** 2))
     return result
 
 

@@ -43,6 +43,7 @@ class EdgePoints:
     used: (B,) on the line's own ridge.
     wall_mm: width of the side wall that shows, on the paper, 0 where none does.
     gain: mean fall of the cost per block that the step explains.
+    step_doubt_mm: standard uncertainty of the whole edge's place, since another wall or none is possible too.
     """
 
     along_mm: np.ndarray
@@ -54,13 +55,33 @@ class EdgePoints:
     wall_mm: float
     gain: float
     scale_px_per_mm: float
+    step_doubt_mm: float
 
 
-def _ridge(stack: CostStack, profiles: Profiles, slope_reach_px: float) -> tuple[np.ndarray, int]:
-    """The line through the stack that explains most blocks, each capped, and the index of its model.
+@dataclass(frozen=True, slots=True)
+class _Ridge:
+    """The likeliest line through a stack for each of its models, and which model is the likeliest of all.
 
-    The line is (offset, slope), the slope in px from the middle to an end. Costs are divided by the block's own misfit,
-    so that a block no model explains has little say.
+    lines: (M, 2) offset and slope, the slope in px from the middle to an end; worth: (M,) minus twice the log
+    likelihood, the geometry's word included.
+    """
+
+    lines: np.ndarray
+    worth: np.ndarray
+
+    @property
+    def chosen(self) -> int:
+        return int(np.argmin(self.worth))
+
+    @property
+    def line(self) -> np.ndarray:
+        return np.asarray(self.lines[self.chosen])
+
+
+def _ridge(stack: CostStack, profiles: Profiles, slope_reach_px: float) -> _Ridge:
+    """For every model the line through the stack that explains most blocks, each capped.
+
+    Costs are divided by the block's own misfit, so that a block no model explains has little say.
     """
     best_fit = stack.cost.min(axis=(1, 2))
     scale = np.maximum(1.0, best_fit / stack.freedom)
@@ -69,8 +90,8 @@ def _ridge(stack: CostStack, profiles: Profiles, slope_reach_px: float) -> tuple
     slopes = np.arange(-slope_reach_px, slope_reach_px + 1e-9, step)
     x = np.linspace(-1, 1, len(best_fit))
     rows = np.arange(len(x))[None, :]
-    best: tuple[float, np.ndarray, int] = (np.inf, np.zeros(2), 0)
     colour = _Colours(profiles, places) if len(stack.models) > 1 else None
+    lines, worth = np.zeros((len(stack.models), 2)), np.full(len(stack.models), np.inf)
     for j, model in enumerate(stack.models):
         above = np.minimum((stack.cost[:, :, j] - best_fit[:, None]) / scale[:, None], MOST_COST)
         against = np.zeros(len(places)) if colour is None else len(x) * HUE_COST * colour.against(model)
@@ -79,11 +100,24 @@ def _ridge(stack: CostStack, profiles: Profiles, slope_reach_px: float) -> tuple
             index = np.rint((at - places[0]) / step).astype(int)
             outside = (index < 0) | (index >= len(places))
             total = np.where(outside, MOST_COST, above[rows, np.clip(index, 0, len(places) - 1)]).sum(axis=1)
-            worth = (total + against) / BLOCKS_TOGETHER + model.prior_cost
-            k = int(np.argmin(worth))
-            if worth[k] < best[0]:
-                best = (float(worth[k]), np.array([places[k], slope]), j)
-    return best[1], best[2]
+            here = (total + against) / BLOCKS_TOGETHER + model.prior_cost
+            k = int(np.argmin(here))
+            if here[k] < worth[j]:
+                worth[j], lines[j] = float(here[k]), (places[k], slope)
+    return _Ridge(lines, worth)
+
+
+def _step_doubt(ridge: _Ridge, stack: CostStack, guess: WallGuess, scale: float) -> float:
+    """Standard uncertainty, mm, of the edge's place from not knowing which step is which: what other models say.
+
+    A model with a wall puts the outline at the paper, one without puts it at the top face, which for the same pixels is
+    the wall's width farther out. Models weigh by their likelihood.
+    """
+    weight = np.exp(-(ridge.worth - ridge.worth.min()) / 2)
+    at_top = np.array([model.wall_mm == 0 for model in stack.models], dtype=float)
+    c = ridge.chosen
+    away = (ridge.lines[:, 0] - ridge.line[0]) / scale + guess.width_mm * (at_top - at_top[c])
+    return float(np.sqrt((weight * away**2).sum() / weight.sum()))
 
 
 class _Colours:
@@ -139,14 +173,12 @@ def trace_edge(
     The coarse line may run along the outline or along a side wall's inner edge: both are tried.
     """
     start, end, guess = _settle(photo, pose, start, end, guess, chart)
-    profiles = profiles_across(
-        photo, pose, start, end, max(0.0, guess.width_mm + 3 * guess.sd_mm) * chart.scale_px_per_mm
-    )
+    profiles = profiles_across(photo, pose, start, end, guess.widest_mm * chart.scale_px_per_mm)
     x = np.linspace(-1, 1, len(profiles.along_mm))
     places = np.arange(-10, 11) * GRID_PX
     stack = cost_stack(profiles, places, possible_models(guess, float(profiles.scales.mean()), 0.5), chart)
-    line, chosen = _ridge(stack, profiles, 2.0)
-    at = line[0] + line[1] * x
+    ridge = _ridge(stack, profiles, 2.0)
+    chosen, at = ridge.chosen, ridge.line[0] + ridge.line[1] * x
     place, sigma = _block_minima(stack, chosen, at, 1.5)
     misfit = stack.cost[:, :, chosen].min(axis=1) / stack.freedom
     used = np.abs(place - at) < 1.45
@@ -161,6 +193,7 @@ def trace_edge(
         stack.models[chosen].wall_mm,
         gain,
         profiles.scale_px_per_mm,
+        _step_doubt(ridge, stack, guess, profiles.scale_px_per_mm),
     )
 
 
@@ -171,7 +204,7 @@ def _settle(
     direction = (end - start) / np.hypot(*(end - start))
     outward = np.array([direction[1], -direction[0]])
     for first in (True, False):
-        widest = max(0.0, guess.width_mm + 3 * guess.sd_mm) * chart.scale_px_per_mm
+        widest = guess.widest_mm * chart.scale_px_per_mm
         profiles = profiles_across(photo, pose, start, end, widest)
         spacing = 1.0 if first else 0.5
         reach = 8.0 if first else 4.0
@@ -181,10 +214,11 @@ def _settle(
         segment_mm = 1e3 if first else 30.0
         stack = cost_stack(profiles, places, models, chart, segment_mm=segment_mm, everything=first)
         x = np.linspace(-1, 1, len(profiles.along_mm))
-        line, chosen = _ridge(stack, profiles, 4.0)
+        ridge = _ridge(stack, profiles, 4.0)
+        line = ridge.line
         shift = (line[0] + line[1] * x[[0, -1]]) / profiles.scale_px_per_mm
         start, end = start + shift[0] * outward, end + shift[1] * outward
-        found, doubt = stack.models[chosen].wall_mm, (1.0 if first else 0.4) / chart.scale_px_per_mm
+        found, doubt = stack.models[ridge.chosen].wall_mm, (1.0 if first else 0.4) / chart.scale_px_per_mm
         if doubt < guess.sd_mm:
-            guess = WallGuess(found if found > 0 else min(guess.width_mm, 0.0), doubt)
+            guess = guess.narrowed(found, doubt)
     return start, end, guess

@@ -59,7 +59,6 @@ class SeenEdge:
     carrier_px: (2, 2) the photo's pixels of two points of the line, at a sixth and five sixths of its length: mapped
     anew under other parameters they tell how the line moves with them.
     ends_mm: (2, 2) where the side starts and ends, in the plane at height_mm.
-    hidden_wall_mm: width of a side wall too narrow to be told from the edge's blur.
     """
 
     name: str
@@ -68,7 +67,6 @@ class SeenEdge:
     height_mm: float
     carrier_px: np.ndarray
     ends_mm: np.ndarray
-    hidden_wall_mm: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,8 +172,6 @@ def _edge(
             "Clear and brush the sheet, and light the piece from two sides, so that every edge stands out.",
         )
     height = 0.0 if points.wall_mm > 0 else thickness
-    # a wall that may be there but is lost in the edge's own blur
-    hidden = max(0.0, guess.width_mm) if points.wall_mm == 0 else 0.0
     mm = to_paper(pose, points.pixels, height)
     ends = to_paper(pose, predicted_view_px(pose, np.array([side.start_mm, side.end_mm])), height)
     scale = points.scale_px_per_mm
@@ -197,7 +193,7 @@ def _edge(
     carriers = line.point_mm + np.array([[-1.0], [1.0]]) * line.length_mm / 3 * np.array(
         [np.cos(line.angle_rad), np.sin(line.angle_rad)]
     )
-    return SeenEdge(name, points, line, height, _view_px(pose, carriers, height), ends, min(hidden, 1.5 / scale))
+    return SeenEdge(name, points, line, height, _view_px(pose, carriers, height), ends)
 
 
 def _view_px(pose: SheetPose, points_mm: np.ndarray, height_mm: float) -> np.ndarray:

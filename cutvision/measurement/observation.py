@@ -186,6 +186,8 @@ def _of_the_edges(seen: _Seen, index: int) -> Iterator[_Column]:
             parts = seen.by_move(k, _Move(float(spread[0, j]), float(spread[1, j])))
             key = f"edge points {edge.name} {j}/photo {index}"
             yield _column(key, "edge points", "scatter along the edge", parts, "A")
+        parts = seen.by_move(k, _Move(edge.points.step_doubt_mm))
+        yield _column(f"step {edge.name}/photo {index}", "which step it is", "costs of the other walls", parts)
         for what, move in _floors(edge).items():
             key = f"{what} {edge.name}/photo {index}"
             yield _column(key, "pixel and tone residual", "study on rendered photos", seen.by_move(k, move))
@@ -197,8 +199,7 @@ def _of_the_edges(seen: _Seen, index: int) -> Iterator[_Column]:
 def _floors(edge: SeenEdge) -> dict[str, _Move]:
     """What the profile's model leaves in an edge's place, and from its start to its end."""
     scale = edge.points.scale_px_per_mm
-    place = math.hypot(STEP_FLOOR_PX / scale, edge.hidden_wall_mm / 3.46)
-    return {"place": _Move(place), "drift": _Move(turn_rad=DRIFT_FLOOR_PX / scale / edge.line.length_mm * 2)}
+    return {"place": _Move(STEP_FLOOR_PX / scale), "drift": _Move(turn_rad=DRIFT_FLOOR_PX / scale / edge.line.length_mm * 2)}
 
 
 def _row_of(parameter: int, offcut: Offcut) -> tuple[str, str]:

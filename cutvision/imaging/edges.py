@@ -7,7 +7,8 @@ averaged in.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -30,6 +31,11 @@ MOST_COST = 12.0
 """Beyond this a block counts as not explained, however badly."""
 BLOCKS_TOGETHER = 6.0
 """How many blocks say the same: what one model leaves unexplained in a block, it leaves in its neighbours."""
+CHROMA_BLURS_PX = (1.1, 1.6, 2.2, 3.0, 4.0)
+BLUR_FACTORS = (0.75, 1.0, 1.35, 1.8, 2.4)
+"""Blurs tried on an edge's own profiles: of chroma, and of luma beside that of the squares."""
+MOST_MISFIT = 6.0
+"""Reduced chi-square at which a block's say is capped while its blur is sought."""
 HUE_COST = 20.0
 LEAST_HUE = 0.1
 
@@ -176,7 +182,9 @@ def trace_edge(
     profiles = profiles_across(photo, pose, start, end, guess.widest_mm * chart.scale_px_per_mm)
     x = np.linspace(-1, 1, len(profiles.along_mm))
     places = np.arange(-10, 11) * GRID_PX
-    stack = cost_stack(profiles, places, possible_models(guess, float(profiles.scales.mean()), 0.5), chart)
+    models = possible_models(guess, float(profiles.scales.mean()), 0.5)
+    chart = _with_own_blur(profiles, models, chart)
+    stack = cost_stack(profiles, places, models, chart)
     ridge = _ridge(stack, profiles, 2.0)
     chosen, at = ridge.chosen, ridge.line[0] + ridge.line[1] * x
     place, sigma = _block_minima(stack, chosen, at, 1.5)
@@ -195,6 +203,25 @@ def trace_edge(
         profiles.scale_px_per_mm,
         _step_doubt(ridge, stack, guess, profiles.scale_px_per_mm),
     )
+
+
+def _with_own_blur(profiles: Profiles, models: Sequence[Model], chart: Chart) -> Chart:
+    """The chart with the blur that this edge's own profiles call for: chroma's first, then luma's.
+
+    The edge stands nearer the lens than the squares and elsewhere in the picture, its roughness blurs it within a block,
+    and chroma's blur cannot be seen on black and white squares at all.
+    """
+    likeliest = [min(models, key=lambda model: model.prior_cost)]
+    places = np.arange(-4, 5) * 2 * GRID_PX
+
+    def cost(tried: Chart) -> float:
+        stack = cost_stack(profiles, places, likeliest, tried, segment_mm=30.0)
+        return float(np.minimum(stack.cost[:, :, 0], MOST_MISFIT * stack.freedom).min(axis=1).mean())
+
+    by_chroma = [replace(chart, response=replace(chart.response, chroma_blur_px=blur)) for blur in CHROMA_BLURS_PX]
+    response = min(by_chroma, key=cost).response
+    by_luma = [replace(chart, response=replace(response, blur_px=k * response.blur_px)) for k in BLUR_FACTORS]
+    return min(by_luma, key=cost)
 
 
 def _settle(

@@ -15,6 +15,7 @@ from scipy import linalg
 from scipy.special import ndtr
 
 from cutvision.imaging.chart import Chart, LateralColor
+from cutvision.imaging.constants import CHROMA_SLOPE, QUANTISATION, SHAPE_ERROR
 from cutvision.imaging.profiles import CHANNELS, REACH_PX, Profiles, block_covariance, strip_covariance
 from cutvision.imaging.response import GRID_PX, EdgeResponse, filed, kernels, stored_steps
 from cutvision.imaging.tone import LUMA_CHROMA_FROM_RGB, RGB_FROM_LUMA_CHROMA, linear_from_stored, stored_from_linear
@@ -30,13 +31,6 @@ SHADES = (0.1, 0.4, 0.7, 1.0)
 """How light a narrow wall may be beside the face of the same wood."""
 LEVEL_COST = 4.0
 """What a free level must earn a block before it is believed: twice the log of how far it narrows what was known."""
-CHROMA_SLOPE = 0.7
-"""Standard deviation of how far the paper's colour drifts over REACH_PX, in stored values."""
-QUANTISATION = 0.2
-SHAPE_ERROR = 0.02
-"""What a sawn edge's profile has that no model says, as a share of the contrast: roughness within a block, a rounded or
-splintered arris, the shadow where wood meets paper. Study: rendered photos, 240 edges, 0.01 to 0.03 tried; the edges'
-slopes scatter least from 0.02 on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -284,9 +278,7 @@ def _basis(plain: np.ndarray, shapes: Sequence[np.ndarray], index: np.ndarray) -
     return basis
 
 
-def _model_shapes(
-    profiles: Profiles, group: np.ndarray, model: Model, u: np.ndarray, looks: Looks
-) -> list[np.ndarray]:
+def _model_shapes(profiles: Profiles, group: np.ndarray, model: Model, u: np.ndarray, looks: Looks) -> list[np.ndarray]:
     """The steps of a model over a run of blocks, as shapes at distances u outward of the edge."""
     wall_px = model.wall_mm * float(np.mean(profiles.scales[group]))
     paper, face = _ends(profiles, group, wall_px)

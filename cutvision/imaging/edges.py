@@ -7,12 +7,14 @@ averaged in.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from cutvision.imaging.chart import Chart
+from cutvision.imaging.constants import BLOCKS_TOGETHER, BLUR_PRIOR
 from cutvision.imaging.edge_model import (
     NARROW_WALL_PX,
     CostStack,
@@ -29,8 +31,6 @@ from cutvision.imaging.tone import RGB_FROM_LUMA_CHROMA, linear_from_stored
 
 MOST_COST = 12.0
 """Beyond this a block counts as not explained, however badly."""
-BLOCKS_TOGETHER = 6.0
-"""How many blocks say the same: what one model leaves unexplained in a block, it leaves in its neighbours."""
 CHROMA_BLURS_PX = (1.1, 1.6, 2.2, 3.0, 4.0)
 BLUR_FACTORS = (0.75, 1.0, 1.35, 1.8, 2.4)
 """Blurs tried on an edge's own profiles: of chroma, and of luma beside that of the squares."""
@@ -49,6 +49,7 @@ class EdgePoints:
     used: (B,) on the line's own ridge.
     wall_mm: width of the side wall that shows, on the paper, 0 where none does.
     gain: mean fall of the cost per block that the step explains.
+    by_squares_px: (B,) how far outward the points would stand under the blur of the sheet's squares.
     step_doubt_mm: standard uncertainty of the whole edge's place, since another wall or none is possible too.
     """
 
@@ -62,6 +63,7 @@ class EdgePoints:
     gain: float
     scale_px_per_mm: float
     step_doubt_mm: float
+    by_squares_px: np.ndarray
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,11 +185,12 @@ def trace_edge(
     x = np.linspace(-1, 1, len(profiles.along_mm))
     places = np.arange(-10, 11) * GRID_PX
     models = possible_models(guess, float(profiles.scales.mean()), 0.5)
-    chart = _with_own_blur(profiles, models, chart)
-    stack = cost_stack(profiles, places, models, chart)
+    own = _with_own_blur(profiles, models, chart)
+    stack = cost_stack(profiles, places, models, own)
     ridge = _ridge(stack, profiles, 2.0)
     chosen, at = ridge.chosen, ridge.line[0] + ridge.line[1] * x
     place, sigma = _block_minima(stack, chosen, at, 1.5)
+    other = cost_stack(profiles, places, [stack.models[chosen]], chart)
     misfit = stack.cost[:, :, chosen].min(axis=1) / stack.freedom
     used = np.abs(place - at) < 1.45
     gain = float(np.mean((stack.no_step - stack.cost[:, :, chosen].min(axis=1)) / np.maximum(1.0, misfit)))
@@ -202,23 +205,29 @@ def trace_edge(
         gain,
         profiles.scale_px_per_mm,
         _step_doubt(ridge, stack, guess, profiles.scale_px_per_mm),
+        _block_minima(other, 0, at, 1.5)[0] - place,
     )
 
 
 def _with_own_blur(profiles: Profiles, models: Sequence[Model], chart: Chart) -> Chart:
     """The chart with the blur that this edge's own profiles call for: chroma's first, then luma's.
 
-    The edge stands nearer the lens than the squares and elsewhere in the picture, its roughness blurs it within a block,
+    The edge stands nearer the lens than the squares and elsewhere in the picture, its roughness blurs it in a block,
     and chroma's blur cannot be seen on black and white squares at all.
     """
     likeliest = [min(models, key=lambda model: model.prior_cost)]
     places = np.arange(-4, 5) * 2 * GRID_PX
 
+    start = chart.response
+
     def cost(tried: Chart) -> float:
         stack = cost_stack(profiles, places, likeliest, tried, segment_mm=30.0)
-        return float(np.minimum(stack.cost[:, :, 0], MOST_MISFIT * stack.freedom).min(axis=1).mean())
+        blocks = np.minimum(stack.cost[:, :, 0], MOST_MISFIT * stack.freedom).min(axis=1)
+        chroma = math.log(tried.response.chroma_blur_px / start.chroma_blur_px)
+        luma = math.log(tried.response.blur_px / start.blur_px)
+        return float(blocks.sum()) / BLOCKS_TOGETHER + (chroma**2 + luma**2) / BLUR_PRIOR**2
 
-    by_chroma = [replace(chart, response=replace(chart.response, chroma_blur_px=blur)) for blur in CHROMA_BLURS_PX]
+    by_chroma = [replace(chart, response=replace(start, chroma_blur_px=blur)) for blur in CHROMA_BLURS_PX]
     response = min(by_chroma, key=cost).response
     by_luma = [replace(chart, response=replace(response, blur_px=k * response.blur_px)) for k in BLUR_FACTORS]
     return min(by_luma, key=cost)

@@ -10,7 +10,7 @@ import stat
 import struct
 import uuid
 import zlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO, Literal
@@ -230,11 +230,19 @@ def replacing(path: Path) -> Iterator[int]:
     sync_folder(path.parent)
 
 
-def put(path: Path, data: bytes) -> None:
+def put(path: Path, pieces: Iterable[bytes]) -> None:
     """Write a file that is either whole under its name or not there, with its folders. Raises OSError."""
     make_folder(path.parent)
     with replacing(path) as handle:
-        _write(handle, data)
+        for piece in pieces:
+            _write(handle, piece)
+
+
+def settle(aside: Path, path: Path) -> None:
+    """Bring a file that was written aside to its place on the same disk, with its folders. Raises OSError."""
+    make_folder(path.parent)
+    os.replace(aside, path)  # noqa: PTH105  as above
+    sync_folder(path.parent)
 
 
 def _write(handle: int, data: bytes) -> None:

@@ -22,6 +22,8 @@ LARGEST_ANGLE_DEG = 360.0
 SHORTEST_MM = 1e-6
 SMALLEST_ANGLE_DEG = 1e-6
 LONGEST_TEXT = 80
+# A rule's division further off a length than this share of it is not that length to anyone (common sense, no source).
+MOST_OFF = 0.05
 
 _INCH = Fraction(254, 10)
 _LENGTHS: dict[str, Fraction] = {
@@ -302,12 +304,15 @@ def format_angle_with_bound(value_rad: float, bound_rad: float) -> str:
 def nearest_on_a_rule(value_mm: float, bound_mm: float) -> str | None:
     """The length on an inch rule, such as "3 1/2 in", to the division that the bound supports (1/64 to 1/8 in).
 
-    None when the bound is finer than half of 1/64 in or coarser than 1/8 in, and below 1/16 in, where people think in
-    thousandths and leaves.
+    None when the bound is finer than half of 1/64 in or coarser than 1/8 in, below 1/16 in, where people think in
+    thousandths and shims, and when the division lies so far off that it would mislead: past the bound, or 5 % of it.
     """
     bound_in, value_in = bound_mm / MM_PER_INCH, value_mm / MM_PER_INCH
     parts = next((parts for parts in (8, 16, 32, 64) if 0.5 / parts <= bound_in <= 1 / 8), None)
     if parts is None or value_in < 1 / 16:
         return None
-    whole, rest = divmod(Fraction(round(value_in * parts), parts), 1)
+    nearest = Fraction(round(value_in * parts), parts)
+    if abs(float(nearest) - value_in) > min(bound_in, MOST_OFF * value_in):
+        return None
+    whole, rest = divmod(nearest, 1)
     return f"{' '.join(str(part) for part in (whole, rest) if part)} in"

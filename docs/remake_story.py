@@ -180,17 +180,17 @@ def _sled_first(page: Page, shop: Shop) -> None:
         empty folder and writes this page and its pictures again. Only the prose was written by hand. `...` stands where
         a part of an output is left out.
 
-        Cautions stand below every answer that sends you to the saw. Here they are shown where leaves are first advised;
-        read them, or the [README's](../README.md#cautions), before you do anything of this kind.
+        Two lines of cautions stand beside every answer that sends you to the saw, all of them with `--more`. Read the
+        [README's](../README.md#cautions) before you do anything of this kind.
 
         ## October: the sled first
 
         The miter jig's test pieces get their corner on the sled, so the sled comes first. Its fence turns about its
-        left end; a stop stands behind the right end, 560 mm away, and takes the leaf.
+        left end; a stop stands behind the right end, 560 mm away, and takes the shim.
         """)
     page.run(
-        "cutvision log add-jig --name sled --kind square --fence single --pivot left --leaf-at operator "
-        "--fence-length 560mm --kept left --tolerance 0.03deg --cut-spread 0.004deg --leaf-set metric-20"
+        "cutvision jig new sled --kind square --fence single --pivot left --shim-at operator "
+        "--fence-length 560mm --kept left --tolerance 0.03deg --cut-spread 0.004deg --shim-set metric-20"
     )
     page.tell("""
         The sled's fence was set by eye. Five cuts, the board turned a quarter after each; the strip that falls off last
@@ -202,9 +202,9 @@ def _sled_first(page: Page, shop: Shop) -> None:
         *shlex.split(
             "--date 2024-10-12 --humidity 62% --wood 'birch plywood' --fence-state clamped --drawing move.png"
         ),
-        keep=("Put a leaf", "Leaves:", "Right end:", "What the next piece", "Cautions", RECORDED),
+        keep=(),
     )
-    page.picture("sled-move.png", "The drawing of the move: the saw table from above, the leaf behind the right end")
+    page.picture("sled-move.png", "The drawing of the move: the saw table from above, the shim behind the right end")
     page.tell("The move as it was really set, then the check cut that the logbook asks for:")
     page.run(
         "cutvision log move 1 --set 1.6mm --turn counterclockwise --fence-state tacked --date 2024-10-12",
@@ -215,11 +215,11 @@ def _sled_first(page: Page, shop: Shop) -> None:
         "cutvision correct square --jig sled",
         *shop.strip(2),
         *shlex.split("--date 2024-10-12 --humidity 62% --check-of 1 --fence-state tacked"),
-        keep=("Leave the fence", RECORDED),
+        keep=("Leave the fence",),
     )
     page.tell("""
         True within its tolerance, so it is screwed down. Screws pull: a fence that was fastened has to prove itself
-        anew, and the logbook says so until it has.
+        again, and the logbook says so until it has.
         """)
     page.run("cutvision log move 2 --set 0mm --fence-state fastened --date 2024-10-12", keep=("After run",))
     shop.sled += 0.003
@@ -227,7 +227,7 @@ def _sled_first(page: Page, shop: Shop) -> None:
         "cutvision correct square --jig sled",
         *shop.strip(3),
         *shlex.split("--date 2024-10-13 --humidity 62% --check-of 2 --fence-state fastened"),
-        keep=("Leave the fence", RECORDED),
+        keep=("Leave the fence",),
     )
 
 
@@ -236,12 +236,12 @@ def _miter_jig(page: Page, shop: Shop) -> None:
         ## The miter jig leans on the sled
 
         A V fence on two feet, 380 mm apart. `--squared-by sled` says whose corner its test pieces have: from now on the
-        sled's last run tells it, with its doubt, wherever no `--corner` is typed. The tolerance is said as a joint: no
-        gap over 0.2 mm in frame stock 60 mm wide.
+        sled's last run gives it, with its uncertainty, wherever no `--corner` is typed. The tolerance is given as a
+        joint: no gap over 0.2 mm in frame stock 60 mm wide.
         """)
     page.run(
-        "cutvision log add-jig --name 'miter jig' --kind miter --fence v-foot --pivot left --fence-length 380mm "
-        "--kept left --tolerance gap:0.2mm/60mm --cut-spread 0.008deg --leaf-set metric-20 --squared-by sled"
+        "cutvision jig new 'miter jig' --kind miter --fence v-foot --pivot left --fence-length 380mm --thickness 19mm "
+        "--kept left --tolerance gap:0.2mm/60mm --cut-spread 0.008deg --shim-set metric-20 --squared-by sled"
     )
     page.tell("""
         One offcut is at hand already, mitered the day before from a board that had still been squared on the untrue
@@ -249,17 +249,8 @@ def _miter_jig(page: Page, shop: Shop) -> None:
         """)
     shop.truth[4] = shop.miter
     page.run(
-        "cutvision measure miter-1.jpg miter-2-turned.jpg --shape miter --thickness 19mm --jig 'miter jig' "
+        "cutvision measure miter-1.jpg miter-2-turned.jpg --jig 'miter jig' "
         "--date 2024-10-12 --humidity 62% --wood 'oak, 19 mm' --fence-state clamped --picture answer.jpg",
-        keep=(
-            "Put a leaf",
-            "Seen from above",
-            "                        | blade",
-            "Right foot:",
-            "left leg to cut",
-            "Cautions",
-            RECORDED,
-        ),
     )
     page.picture("miter-answer.jpg", "The annotated photo: fitted edges, the true cut dashed, and the answer")
     page.tell("""
@@ -273,8 +264,8 @@ def _wrong_way(page: Page, shop: Shop) -> None:
     page.tell("""
         ## A move the wrong way
 
-        3.20 mm of leaves, and into the logbook as the answer had it: counter-clockwise. But in the shop the fence was
-        looked at from its other side, and the leaves went behind the left foot.
+        3.20 mm of shims, and into the logbook as the answer had it: counterclockwise. But in the shop the fence was
+        looked at from its other side, and the shims went behind the left foot.
         """)
     page.run(
         "cutvision log move 4 --set 3.2mm --turn counterclockwise --fence-state clamped --date 2024-10-13",
@@ -286,20 +277,20 @@ def _wrong_way(page: Page, shop: Shop) -> None:
         "cutvision correct miter --jig 'miter jig'",
         *shop.legs(5),
         *shlex.split("--date 2024-10-19 --humidity 61% --check-of 4 --fence-state clamped"),
-        keep=("The corner, ", RECORDED),
+        keep=(),
     )
-    page.tell("About twice as bad: the sign of a move the wrong way. How the fence has answered tells more:")
+    page.tell("About twice as bad: the sign of a move the wrong way. What the logbook makes of it:")
     page.run(
-        "cutvision log answers 'miter jig'",
-        keep=("Move the fence", "The last move", "The run", "         clockwise", "Cautions"),
+        "cutvision log response 'miter jig'",
+        keep=(),
     )
     page.tell("""
-        So the leaves come out from behind the left foot, which turns the fence 3.20 mm back, and go behind the right
-        one for another 3.20 mm. Nothing in the logbook is overwritten: what had happened is told in the note.
+        So the shims come out from behind the left foot, which turns the fence 3.20 mm back, and go behind the right
+        one for another 3.20 mm. Nothing in the logbook is overwritten: what had happened stands in the note.
         """)
     page.run(
         "cutvision log move 5 --set 6.4mm --turn counterclockwise --fence-state tacked --date 2024-10-19 "
-        "--note 'after run 4 the leaves lay behind the wrong foot'",
+        "--note 'after run 4 the shims lay behind the wrong foot'",
         keep=("After run",),
     )
     shop.turn("miter", 6.4, 380, seating=0.008)
@@ -307,7 +298,7 @@ def _wrong_way(page: Page, shop: Shop) -> None:
         "cutvision correct miter --jig 'miter jig'",
         *shop.legs(6),
         *shlex.split("--date 2024-10-20 --humidity 61% --check-of 5 --fence-state tacked"),
-        keep=("The corner, ", RECORDED),
+        keep=(),
     )
 
 
@@ -320,14 +311,14 @@ def _fastened(page: Page, shop: Shop) -> None:
         """)
     page.run("cutvision log move 6 --set 0mm --fence-state fastened --date 2024-10-20", hide=True)
     shop.miter += 0.012
-    page.run("cutvision log jigs", keep=("sled:",))
+    page.run("cutvision jig list", keep=("sled:",))
     page.run(
         "cutvision correct miter --jig 'miter jig'",
         *shop.legs(7),
         *shlex.split("--date 2024-10-27 --humidity 60% --check-of 6 --fence-state fastened"),
-        keep=("The corner, ", RECORDED),
+        keep=(),
     )
-    page.tell("Within the tolerance still. Have the screws turned it, by more than the bounds explain?")
+    page.tell("Within the tolerance still. Have the screws turned it, by more than the uncertainties explain?")
     page.run("cutvision log compare 6 7", keep=("The errors",))
 
 
@@ -357,7 +348,7 @@ def _winter(page: Page, shop: Shop) -> None:
                 *shop.strip(run),
                 *said,
                 hide=run > 9,
-                keep=("Leave the fence", RECORDED),
+                keep=("Leave the fence",),
             )
             run += 1
         page.run(
@@ -365,10 +356,10 @@ def _winter(page: Page, shop: Shop) -> None:
             *shop.legs(run),
             *said,
             hide=run > 10,
-            keep=("The corner, ", RECORDED),
+            keep=(),
         )
         run += 1
-    page.tell("January and February went likewise. All runs:")
+    page.tell("January and February went the same way. All runs:")
     page.run("cutvision log list")
     page.tell("""
         ## The trend, and when to check again
@@ -377,9 +368,9 @@ def _winter(page: Page, shop: Shop) -> None:
         every single answer was to leave the fence alone.
         """)
     page.run("cutvision log trend 'miter jig' --out trend.png", keep=("Wrote", "runs", "Notes"))
-    page.picture("miter-trend.png", "The trend: error with its bound by day, tolerance band, moves and fastening")
+    page.picture("miter-trend.png", "The trend: error with its uncertainty by day, tolerance band, moves and fastening")
     page.tell("""
-        So the next check cut is due within ten days; whether a leaf follows, that cut will tell. How much of the drift
+        So the next check cut is due within ten days; whether a shim follows, that cut will show. How much of the drift
         the spring takes back, only more runs can. The sled, of plywood, stands still:
         """)
     page.run("cutvision log trend sled", keep=("'sled'", "runs"))
@@ -389,7 +380,7 @@ def _handed_on(page: Page) -> None:
     page.tell("""
         ## "How do you know?"
 
-        A friend wants to borrow the miter jig. One file tells its whole story, two pages a run at most: the trend
+        A friend wants to borrow the miter jig. One file holds its whole story, two pages a run at most: the trend
         first, then each run with its figures, what they rest on, pictures, hashes and cautions. `.html` in place of
         `.pdf` gives one that opens in any browser.
         """)
@@ -424,8 +415,8 @@ def _what_was_true(page: Page, shop: Shop) -> None:
         In a real shop nobody knows. Here the script does: the fence's true error at each run beside what was found.
         """)
     rows = [_row(run, shop.truth[run["run"]]) for run in told["runs"]]
-    page.parts.append("\n".join(["| run | jig | true | found | inside the bound |", "|---|---|---|---|---|", *rows]))
-    page.tell("The bounds are made to hold in about 95 of 100 cases, so that one in twenty may stand outside.")
+    page.parts.append("\n".join(["| run | jig | true | found | inside its ± |", "|---|---|---|---|---|", *rows]))
+    page.tell("± is a 95 % uncertainty, so that one in twenty may stand outside.")
 
 
 def _row(run: Mapping[str, object], true: float) -> str:

@@ -21,6 +21,7 @@ from cutvision.files import (
     check_output,
     put,
     read_bounded,
+    settle,
     sync_folder,
     write_output,
     writing_output,
@@ -220,9 +221,11 @@ def test_a_file_that_may_not_be_read_is_not_ours(tmp_path: Path, monkeypatch: py
 
 def test_folders_are_made_with_the_file(tmp_path: Path) -> None:
     """A stored file comes with its folders, and replaces what was there."""
-    put(tmp_path / "a" / "b" / "c", b"one")
-    put(tmp_path / "a" / "b" / "c", b"two")
+    put(tmp_path / "a" / "b" / "c", [b"o", b"ne"])
+    put(tmp_path / "a" / "b" / "c", [b"two"])
     assert (tmp_path / "a" / "b" / "c").read_bytes() == b"two"
+    settle(tmp_path / "a" / "b" / "c", tmp_path / "d" / "e")
+    assert (tmp_path / "d" / "e").read_bytes() == b"two"
 
 
 @pytest.mark.skipif(os.name == "nt", reason="Windows syncs no folder")

@@ -208,6 +208,9 @@ def test_angles_are_shown_in_degrees_and_minutes_with_their_bound() -> None:
         (25.3, 1.7, "1 in"),
         (1.5, 0.3, None),
         (88.9, 3.3, None),
+        # 1/16 in is 1.59 mm, a fifth short
+        (1.97, 0.8, None),
+        (1.6, 0.8, "1/16 in"),
     ],
 )
 def test_a_rule_shows_the_division_that_the_bound_supports(value: float, bound: float, text: str | None) -> None:

@@ -1,4 +1,4 @@
-"""The command `cutvision`: its groups, and the one place where what went wrong becomes words and an exit status."""
+"""The command `cutvision`: its doors, and the one place where what went wrong becomes words and an exit status."""
 
 from __future__ import annotations
 
@@ -9,77 +9,47 @@ from typing import Annotated
 
 import typer
 
-from cutvision import __version__
-from cutvision.cli import (
-    adjustments,
-    camera,
-    compare,
-    correct,
-    demo,
-    explain,
-    how,
-    instruments,
-    jig,
-    joint,
-    log,
-    measure,
-    plan,
-    spread_command,
-    target,
-    worksheet,
-)
-from cutvision.cli.option_groups import with_groups
+from cutvision.cli.lazy import Door, Doors
 from cutvision.cli.output import tell, tell_problem, use_utf8
 from cutvision.cli.said_twice import refuse_said_twice
 from cutvision.errors import CutvisionError, opencv_missing
-from cutvision.reports.cautions import cautions
+from cutvision.version import __version__
 
 DEBUG = "--debug"
 UNEXPECTED_STATUS = 1
 
+_CUT, _READ, _DECIDE, _KEEP, _PRINT = "Before the cut", "Measure", "Decide", "Keep", "Print and learn"
+
+
+class TopDoors(Doors):
+    """What a person finds behind `cutvision`."""
+
+    doors = (
+        Door("plan", "cutvision.cli.plan", "Which test piece shows the error, and what else opens the joint.", _CUT),
+        Door("joint", "cutvision.cli.joint", "What an error of the cut means in the joints of a frame.", _CUT),
+        Door("target", "cutvision.cli.target", "The reference sheet: make it, and check what the printer did.", _CUT),
+        Door("measure", "cutvision.cli.measure", "From photos of an offcut to its angles and the fence move.", _READ),
+        Door("camera", "cutvision.cli.camera", "Calibrate a camera, for narrower uncertainties.", _READ),
+        Door("correct", "cutvision.cli.correct", "From caliper or feeler-gauge readings to the fence move.", _DECIDE),
+        Door("compare", "cutvision.cli.compare", "Caliper against photo: do they agree, what do both say.", _DECIDE),
+        Door("repeatability", "cutvision.cli.repeatability", "How well the cut repeats from piece to piece.", _DECIDE),
+        Door("jig", "cutvision.cli.jig", "A jig: what stays the same from one test piece to the next.", _KEEP),
+        Door("log", "cutvision.cli.log", "The logbook: runs, moves, check cuts, trend, evidence.", _KEEP),
+        Door("print", "cutvision.cli.printed", "Card, worksheet and check list, for the wall and the bench.", _PRINT),
+        Door("demo", "cutvision.cli.demo", "The whole job on two sample photos, explained.", _PRINT),
+    )
+
+
 app = typer.Typer(
+    cls=TopDoors,
     help="How far a table-saw fence is off, and how to move it, from photos of an offcut or from caliper readings.",
-    epilog="To begin: `cutvision demo` shows the whole job. Before any cut, `cutvision plan`. With a caliper, "
-    "`cutvision how miter`, then `cutvision correct miter`. With a camera, `cutvision target make`, then "
-    "`cutvision measure`.",
+    epilog="To begin: `cutvision demo` shows the whole job. With a caliper, `cutvision correct miter`. With a camera, "
+    "`cutvision target make`, then `cutvision measure`.",
     no_args_is_help=True,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-app.add_typer(target.app, name="target")
-app.command("measure", epilog=" ".join(cautions("photo")))(with_groups(measure.measure))
-app.add_typer(camera.app, name="camera")
-app.add_typer(correct.app, name="correct", short_help="From caliper readings to the fence move.")
-app.add_typer(jig.app, name="jig", short_help="A jig as a small file that fills every command's options.")
-app.command(
-    "compare",
-    short_help="Caliper against photo on one piece: do they agree, and what do both say together.",
-    epilog=" ".join(cautions("photo", "measure")),
-)(with_groups(compare.compare))
-app.command(
-    "adjustments",
-    short_help="A run of test cuts and moves: how the fence answers, the next move, when to stop.",
-    epilog=" ".join(cautions("measure", "adjust", "cut")),
-)(with_groups(adjustments.adjustments))
-app.command(
-    "spread",
-    short_help="Three or more pieces cut at one setting: how much the cut itself spreads.",
-    epilog=" ".join(cautions("photo", "cut")),
-)(with_groups(spread_command.spread))
-app.add_typer(explain.app, name="explain", short_help="The calculation behind `correct`, line by line.")
-app.command("joint", short_help="What an error of the cut means in the joints of a frame.")(joint.joint)
-app.command(
-    "plan",
-    short_help="Before cutting: which test piece shows the error, and what else opens the joint.",
-    epilog=" ".join(cautions("measure", "adjust", "cut")),
-)(with_groups(plan.plan))
-app.command("how", short_help="Where to hold the caliper, the leaf or the square for each reading.")(how.how)
-app.command("instruments", short_help="What is assumed of calipers, rules and leaves.")(instruments.instruments)
-app.add_typer(log.app, name="log", short_help="The logbook: each jig's runs, moves and check cuts, kept for years.")
-app.add_typer(worksheet.app, name="worksheet", short_help="A sheet to print: readings and arithmetic by pencil.")
-app.add_typer(worksheet.card_app, name="card", short_help="A card for the wall: difference read, leaf, which way.")
-app.command("demo", short_help="Run the whole job on two sample photos, explained.")(demo.demo)
 
 
 def _print_version(wanted: bool) -> None:

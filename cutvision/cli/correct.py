@@ -1,207 +1,126 @@
-"""`cutvision correct`: caliper readings of a test piece to the fence move."""
+"""`cutvision correct`: what was read on a test piece to the fence move, one command a way of reading."""
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from dataclasses import replace
+from typing import Any
 
 import typer
 
-from cutvision.cli.correct_arms import arms, assembly
-from cutvision.cli.correct_by_gap import direct, facing, frame
-from cutvision.cli.correct_options import (
-    BlankOptions,
-    CaliperOptions,
-    DifferenceOption,
-    ExplainedAnswer,
-    FenceOptions,
-    Kept,
-    Lever,
-    Pair,
-    Side,
-    given,
-    length,
-    noted,
-)
-from cutvision.cli.drawing_option import DrawingOptions
-from cutvision.cli.how import reading_epilog
-from cutvision.cli.leaves import LeafOptions
-from cutvision.cli.option_groups import with_groups
-from cutvision.cli.spread import SpreadOptions
+from cutvision.cli import steps
+from cutvision.cli.commands import Said, add
+from cutvision.cli.keeping import Keeping, drawn_move, kept_lines, raise_unkept, tell_kept
+from cutvision.cli.output import answer, answer_json, tell
+from cutvision.cli.shown import Drawn, ShownReadings, check_drawing, write_drawing
 
 app = typer.Typer(
-    help="From caliper readings of a test piece to how far, and which way, the fence must be moved.",
+    help="From readings of a test piece to how far, and which way, the fence must be moved.",
     no_args_is_help=True,
     rich_markup_mode=None,
+    add_completion=False,
 )
 
 
-@app.command(epilog=reading_epilog("miter"))
-@with_groups
-def miter(
-    fence_length: Lever,
-    left_leg: Annotated[
-        str | None,
-        typer.Option(
-            "--left-leg", metavar="LENGTH", help="The leg on your left, piece face up with its cut toward you."
-        ),
-    ] = None,
-    right_leg: Annotated[
-        str | None, typer.Option("--right-leg", metavar="LENGTH", help="The leg on your right.")
-    ] = None,
-    shorter: Annotated[Side | None, typer.Option("--shorter", help="With --difference: the shorter leg.")] = None,
-    piece_width: Annotated[
-        str | None,
-        typer.Option(
-            "--piece-width", metavar="LENGTH", help="The piece's width, for the shop's rule and to check the tip."
-        ),
-    ] = None,
-    nominal: Annotated[
-        str, typer.Option("--nominal", metavar="ANGLE", help="The miter as shops say it, from a square cut.")
-    ] = "45deg",
-    kept: Kept = None,
-    *,
-    blank: BlankOptions,
-    by_difference: DifferenceOption,
-    caliper: CaliperOptions,
-    fence: FenceOptions,
-    spread: SpreadOptions,
-    leaves: LeafOptions,
-    drawn: DrawingOptions,
-    told: ExplainedAnswer,
-) -> None:
-    """Find a miter fence's error from the two legs of a test piece.
+def _handler(name: str) -> Any:
+    def handle(asked: Any, said: Said, shown: ShownReadings, drawn: Drawn, keeping: Keeping) -> None:
+        answer_of(name, asked, said, shown, drawn, keeping)
 
-    Error = 45 deg - atan(left / right), counter-clockwise positive, for a corner of 90 deg; by the shop's rule (right -
-    left) / 2 / width. A short left leg: the fence must turn clockwise; a short right leg: counter-clockwise.
+    return handle
 
-    cutvision correct miter --left-leg 101.62mm --right-leg 101.35mm --fence-length 380mm
 
-    Read each leg three times and the bound rests on your own hands: --left-leg 101.62mm,101.64mm,101.61mm
+def answer_of(name: str, asked: Any, said: Said, shown: ShownReadings, drawn: Drawn, keeping: Keeping) -> None:
+    """Compute, draw, record and print one correction."""
+    from cutvision.cli.encoded import encoded
+    from cutvision.jobs.registry import CORRECT
+    from cutvision.reports.reading_help import how_to_read
+    from cutvision.reports.says_check import checked_report
+    from cutvision.reports.says_correction import correction_report
+    from cutvision.reports.terminal import to_terminal
 
-    With the caliper zeroed on the left leg: --left-leg 101.6mm --difference 0.27mm --shorter right
-    """
-    from cutvision.correction import (
-        assumptions,
-        correct_miter_from_legs,
-        outliers,
-        typed_corner,
-        typed_legs,
-        typed_legs_by_difference,
-    )
-    from cutvision.correction.explained_ways import Zeroed, explain_legs
-    from cutvision.units import parse_angle
+    check_drawing(drawn.drawing, "--drawing")
+    recorder = keeping.recorder(CORRECT[name].kind, said)
+    found = CORRECT[name].run(asked)
+    if shown.explain:
+        _explain(found, shown, recorded=recorder is not None)
+        return
+    checked = None
+    if recorder is not None:
+        correction, checked = recorder.answered(found.correction)
+        found = replace(found, correction=correction, shims=asked.stack(correction))
+    correction = found.correction
+    plain = encoded(found, checked)
+    if drawn.drawing is not None:
+        from cutvision.reports.saw_drawing import saw_drawing
 
-    drawn.check()
-    care = caliper.care(blank.tips, blank.corner_to, spread.count())
-    read = Pair(("left leg", "--left-leg", left_leg), ("right leg", "--right-leg", right_leg))
-    lefts, rights = read.first(), read.second()
-    difference = by_difference.of(read, "--shorter", shorter)
-    known_leg: Side = "left" if lefts else "right"
-    if difference is None:
-        left, right = typed_legs(lefts, rights, care)
+        write_drawing(drawn.drawing, saw_drawing(correction), force=shown.force)
+    recorded = None if recorder is None else recorder.keep(plain, drawn_move(correction))
+    if shown.as_json:
+        answer_json(plain)
+        tell_kept(recorded)
     else:
-        left, right = typed_legs_by_difference(lefts or rights, known_leg, difference, shorter or "left", care)
-    nominal_rad = parse_angle(nominal, "--nominal")
-    corner_rad, width_mm = parse_angle(blank.corner, "--corner"), length(piece_width, "--piece-width")
-    correction = correct_miter_from_legs(
-        left,
-        right,
-        typed_corner(corner_rad, care),
-        fence.jig(fence_length, kept, care, spread.asked(wood_read=True), nominal_rad),
-        nominal_rad=nominal_rad,
-        piece_width_mm=width_mm,
-        edge_form=care.edge_form,
-    )
-    longest_mm = max(left.value, right.value)
-    assumed = assumptions(care, "legs", longest_mm, all_repeated=read.all_repeated(difference))
-    correction = noted(correction, outliers(read.readings(difference), care))
-    zeroed = None if difference is None else Zeroed(difference, known_larger=(shorter or "left") != known_leg)
-    drawn.write(correction)
-    told.tell_explained(
-        correction, assumed, leaves, lambda found: explain_legs(found, lefts, rights, corner_rad, width_mm, zeroed)
-    )
+        how = how_to_read(correction.method, correction.way)
+        report = correction_report(correction, found.assumed, shims=found.shims, joints=found.joints, how=how)
+        report = checked_report(report, checked)
+        answer(
+            to_terminal(
+                replace(report, sure=(*report.sure, *kept_lines(recorded, checked=checked is not None))), shown.detail
+            )
+        )
+    raise_unkept(recorded)
 
 
-@app.command(epilog=reading_epilog("square"))
-@with_groups
-def square(
-    between: Annotated[
-        str, typer.Option("--between", metavar="LENGTH", help="Along the piece from one reading to the other.")
-    ],
-    fence_length: Lever,
-    at_fence: Annotated[
-        str | None, typer.Option("--at-fence", metavar="LENGTH", help="The width at the end that lay at the fence.")
-    ] = None,
-    far_end: Annotated[
-        str | None, typer.Option("--far-end", metavar="LENGTH", help="The width at the far end.")
-    ] = None,
-    wider: Annotated[
-        Literal["fence", "far"] | None, typer.Option("--wider", help="With --difference: the wider end.")
-    ] = None,
-    turns: Annotated[
-        int,
-        typer.Option(
-            "--turns",
-            help="4: the strip sawn off last (fifth cut or later). 2: the board's own width after three cuts.",
-        ),
-    ] = 4,
-    kept: Kept = None,
-    *,
-    by_difference: DifferenceOption,
-    caliper: CaliperOptions,
-    fence: FenceOptions,
-    spread: SpreadOptions,
-    leaves: LeafOptions,
-    drawn: DrawingOptions,
-    told: ExplainedAnswer,
-) -> None:
-    """Find a square fence's error from two widths of a strip, or of the board, after turned cuts.
+def _how(name: Any) -> Any:
+    def instead(shown: ShownReadings, *_others: object) -> bool:
+        """Show how to read when that was asked for, before anything was read."""
+        if not (shown.how or shown.how_drawing):
+            return False
+        from cutvision.reports.cautions import cautions
+        from cutvision.reports.columns import bullets
+        from cutvision.reports.reading_help import how_to_read
 
-    Error = atan((at the fence - far end) / between) / 4; by the shop's rule difference / 4 / between. A strip wider at
-    the fence means that the kept corner is over 90 deg; with --turns 2, 2 for 4, a narrower board means that.
+        check_drawing(shown.how_drawing, "--how-drawing")
+        if shown.how_drawing is not None:
+            from cutvision.reports.reading_drawing import reading_drawing
 
-    cutvision correct square --at-fence 24.91mm --far-end 24.78mm --between 380mm --fence-length 560mm
+            write_drawing(shown.how_drawing, reading_drawing(name), force=shown.force)
+        if shown.how:
+            blocks = [bullets(f"How to read for `correct {name}`", how_to_read(name))]
+            answer("\n\n".join([*blocks, bullets("Cautions", cautions("measure", "cut"))]))
+        return True
 
-    Every length may be a list of repeated readings: --at-fence 24.91mm,24.93mm,24.90mm
+    return instead
 
-    With the caliper zeroed at the fence end: --at-fence 24.9mm --difference 0.13mm --wider fence
-    """
-    from cutvision.correction import (
-        assumptions,
-        correct_square_from_widths,
-        outliers,
-        typed_distance,
-        typed_widths,
-        typed_widths_by_difference,
-    )
-    from cutvision.correction.explained_ways import Zeroed, explain_widths
 
-    drawn.check()
-    care = caliper.care(pieces=spread.count())
-    read = Pair(("width at the fence", "--at-fence", at_fence), ("width at the far end", "--far-end", far_end))
-    ats, fars = read.first(), read.second()
-    difference = by_difference.of(read, "--wider", wider)
-    known_end: Literal["fence", "far"] = "fence" if ats else "far"
-    if difference is None:
-        at, far = typed_widths(ats, fars, care)
+def _explain(found: Any, shown: ShownReadings, *, recorded: bool) -> None:
+    from cutvision.correction.explanation import explain
+    from cutvision.reports.explanation_text import explanation_as_json, explanation_text
+
+    explanation = explain(found.correction, found.read)
+    if shown.as_json:
+        answer_json(explanation_as_json(explanation))
     else:
-        at, far = typed_widths_by_difference(ats or fars, known_end, difference, wider or "fence", care)
-    distances = given(between, "--between")
-    correction = correct_square_from_widths(
-        at,
-        far,
-        typed_distance(distances, "between", care),
-        fence.jig(fence_length, kept, care, spread.asked(wood_read=True), 0.0),
-        turns=turns,
-        edge_form=care.edge_form,
-    )
-    longest_mm = max(at.value, far.value)
-    assumed = assumptions(care, "widths", longest_mm, all_repeated=read.all_repeated(difference))
-    correction = noted(correction, outliers(read.readings(difference), care))
-    zeroed = None if difference is None else Zeroed(difference, known_larger=(wider or "fence") == known_end)
-    drawn.write(correction)
-    told.tell_explained(correction, assumed, leaves, lambda found: explain_widths(found, ats, fars, distances, zeroed))
+        answer(explanation_text(explanation).rstrip())
+    if recorded:
+        tell("Not recorded: a calculation is only shown. `correct` without --explain keeps the run.")
 
 
-for way in (direct, facing, frame, arms, assembly):
-    app.command(epilog=reading_epilog(way.__name__))(with_groups(way))
+def _register() -> None:
+    from cutvision.jobs.registry import CORRECT
+    from cutvision.reports.cautions import cautions
+
+    for name, job in CORRECT.items():
+        epilog = " ".join(("Where to hold the instrument: --how.", *cautions("measure", "cut")))
+        add(
+            app,
+            name,
+            job.kind,
+            _handler(name),
+            beside=(ShownReadings, Drawn, Keeping),
+            epilog=epilog,
+            cuts=job.cuts,
+            instead=_how(name),
+        )
+    steps.register(app)
+
+
+_register()

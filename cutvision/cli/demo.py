@@ -8,15 +8,13 @@ from typing import Annotated
 
 import typer
 
-from cutvision.cli.correct_options import FenceOptions
-from cutvision.cli.drawing_option import DrawingOptions
-from cutvision.cli.joint_options import JointOptions
-from cutvision.cli.leaves import LeafOptions
+from cutvision.cli.commands import Said
+from cutvision.cli.keeping import Keeping
 from cutvision.cli.measure import measure
 from cutvision.cli.output import answer
-from cutvision.cli.photo_options import PhotoOptions
-from cutvision.cli.record_options import RecordOptions
-from cutvision.cli.spread import SpreadOptions
+from cutvision.cli.shown import Drawn, Pictured, Shown
+from cutvision.jobs.measure import Measure
+from cutvision.jobs.said import request
 from cutvision.reports.columns import wrap
 
 SAMPLES = ("miter-1.jpg", "miter-2-turned.jpg")
@@ -34,7 +32,6 @@ STEPS = (
 
 
 def demo(
-    context: typer.Context,
     picture: Annotated[
         Path | None,
         typer.Option(
@@ -51,17 +48,19 @@ def demo(
     answer(f"{folder}:")
     options = f"--shape miter --thickness {THICKNESS} --fence-length {FENCE_LENGTH} --kept left"
     answer(f"\n  cutvision measure {shown} \\\n    {options}\n")
-    measure(
-        [folder / name for name in SAMPLES],
-        "miter",
-        fence_length=FENCE_LENGTH,
-        kept="left",
-        picture=picture,
-        shots=PhotoOptions(thickness=THICKNESS),
-        fence=FenceOptions(),
-        spread=SpreadOptions(),
-        leaves=LeafOptions(),
-        table=DrawingOptions(),
-        joints=JointOptions(),
-        record=RecordOptions(context, no_record=True),
+    asked = request(
+        Measure,
+        {
+            "photos": tuple(folder / name for name in SAMPLES),
+            "shape": "miter",
+            "thickness": THICKNESS,
+            "fence_length": FENCE_LENGTH,
+            "kept": "left",
+        },
     )
+    measure(asked, Said((), {}, {}), Shown(), Pictured(picture=picture), Drawn(), Keeping())
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("demo")(demo)

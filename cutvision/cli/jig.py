@@ -1,224 +1,237 @@
-"""`cutvision jig`: a jig as a small readable file, written once and given to any command with --jig."""
+"""`cutvision jig`: what stays the same from one test piece to the next, kept in the logbook or in a small file."""
 
 from __future__ import annotations
 
-import dataclasses
 import sys
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import Annotated, Any
 
 import typer
 
-from cutvision.cli.correct_options import CaliperOptions, FenceOptions, Kept
-from cutvision.cli.jig_option import jig_text
-from cutvision.cli.leaves import LeafOptions
-from cutvision.cli.option_groups import with_groups
+from cutvision.cli.commands import Said, add
+from cutvision.cli.jigs import ENDING, read_text
+from cutvision.cli.keeping import WithJig, words
 from cutvision.cli.output import answer, answer_json, tell, tell_problem
 from cutvision.errors import InputError
 from cutvision.files import write_output
+from cutvision.jobs.jig_new import JigSaid, jig_from
+from cutvision.jobs.said import FILE, NAME, Say, request
 from cutvision.reports.columns import wrap
 
-if TYPE_CHECKING:
-    from cutvision.correction.jig_file import JigFile, JigKind
-
 app = typer.Typer(
-    help="A jig as a small readable file: what stays the same from one test piece to the next.",
+    help="A jig: what stays the same from one test piece to the next. Any command takes one with --jig NAME or FILE.",
     no_args_is_help=True,
     rich_markup_mode=None,
+    add_completion=False,
 )
-
+LONGEST_NAME = 80
 # Asked in a terminal, in this order: the key, the question, and for which kind.
 QUESTIONS: tuple[tuple[str, str, str], ...] = (
-    ("fence-length", "From the fence's pivot to where it is pushed (380mm; a V: foot to foot)", ""),
-    ("kept", "Side of the blade on which the work is kept (left, right)", ""),
-    ("nominal", "The miter, from a square cut (45deg)", "miter"),
-    ("turns", "Quarter turns between the two edges (4: last strip, 2: board)", "square"),
-    ("tolerance", "The fence error that is good enough (0.05deg)", ""),
-    ("leaf-set", "Your feeler leaves (metric-13, metric-20, inch-26)", ""),
+    ("fence-length", "From the fence's pivot to where it is pushed (such as 380mm; a V: from foot to foot)", ""),
+    ("fence", "How the fence is held (single, v-foot, v-point)", ""),
+    ("pivot", "The end it turns about, as you stand behind the saw (left, right)", "single"),
+    ("shim-at", "Where its stop is, and so the shim (operator: on your side; work: on the work's side)", "single"),
+    ("kept", "The side of the blade on which the work is kept (left, right)", ""),
+    ("nominal", "The miter, from a square cut (Enter: 45deg)", "miter"),
+    ("turns", "Quarter turns between the two edges (4: the strip sawn off last; 2: the board)", "square"),
+    ("tolerance", "The fence error that is good enough (Enter: 0.1mm/300mm)", ""),
+    ("thickness", "The stock's thickness (such as 19mm or 3/4in)", ""),
+    ("shim-set", "Your feeler-gauge blades (metric-13, metric-20, inch-26)", ""),
 )
+Logbook = Annotated[
+    Path | None,
+    typer.Option(
+        "--logbook",
+        metavar="DIR",
+        help="The logbook's folder, instead of CUTVISION_LOGBOOK or your own data folder.",
+    ),
+]
+JigName = Annotated[str, typer.Argument(metavar="JIG", help="The jig's name in the logbook.")]
 
 
-@dataclass(frozen=True, slots=True)
-class MadeOptions:
-    """Who made the jig, and when."""
+@dataclass(frozen=True, kw_only=True)
+class Where(WithJig):
+    """Where a new jig is kept."""
 
-    made_by: Annotated[str, typer.Option("--made-by", metavar="TEXT", help="Who made it.")] = ""
-    made_on: Annotated[str, typer.Option("--made-on", metavar="DAY", help="When, such as 2026-11-25.")] = ""
-    note: Annotated[str, typer.Option("--note", metavar="TEXT", help="What else should be known of it.")] = ""
-
-
-@dataclass(frozen=True, slots=True)
-class KeyOptions:
-    """The keys that no other group of options holds."""
-
-    fence_length: Annotated[
+    out: Annotated[Path | None, Say("Write it as a file instead of keeping it in the logbook.", FILE, main=True)] = None
+    squared_by: Annotated[
         str | None,
-        typer.Option(
-            "--fence-length",
-            metavar="LENGTH",
-            help="From the fence's pivot to where the leaf goes or the fence is pushed; for a V, from foot to foot.",
+        Say(
+            "The jig in the logbook that squares its test pieces: that one's last run shows their corner, and how well "
+            "it is known.",
+            NAME,
         ),
     ] = None
-    nominal: Annotated[
-        str | None, typer.Option("--nominal", metavar="ANGLE", help="The miter as shops say it, from a square cut.")
-    ] = None
-    turns: Annotated[
-        int | None, typer.Option("--turns", help="Quarter turns of the board between its two edges (4, or 2).")
-    ] = None
-    kept: Kept = None
-    cut_spread: Annotated[
-        str | None,
-        typer.Option("--cut-spread", metavar="ANGLE", help="Standard deviation from one cut to the next."),
-    ] = None
-    tips: Annotated[
-        str | None, typer.Option("--tips", metavar="LENGTH", help="How much of a tip may be missing (0mm if none).")
-    ] = None
-    corner: Annotated[
-        str | None, typer.Option("--corner", metavar="ANGLE", help="The test piece's corner between the legs.")
-    ] = None
-    corner_to: Annotated[
-        str | None, typer.Option("--corner-to", metavar="ANGLE", help="How well the corner is known, as a half-width.")
-    ] = None
-    gap_to: Annotated[str | None, typer.Option("--gap-to", metavar="LENGTH", help="How well a gap is known.")] = None
-    square_to: Annotated[
-        str | None, typer.Option("--square-to", metavar="ANGLE", help="How true the square or protractor is.")
-    ] = None
+    again: Annotated[bool, Say("It is in the logbook: keep this as its new version beside the old ones.")] = False
 
 
-@app.command()
-@with_groups
-def new(
-    out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The file to write; it must not be there yet.")],
-    kind: Annotated[
-        Literal["miter", "square"] | None, typer.Option("--kind", help="Whether it cuts miters or squares.")
-    ] = None,
-    name: Annotated[str, typer.Option("--name", metavar="TEXT", help="What you call it.")] = "",
-    *,
-    made: MadeOptions,
-    keys: KeyOptions,
-    fence: FenceOptions,
-    caliper: CaliperOptions,
-    leaves: LeafOptions,
-) -> None:
-    """Write a jig's file; in a terminal it asks for what is not typed.
-
-    cutvision jig new --out sled.toml --kind miter --fence-length 380mm --kept left --tolerance 0.05deg
-
-    With --jig OTHER the new one begins as a copy of the other.
-    """
+def new(asked: JigSaid, _said: Said, where: Where) -> None:
+    """Keep a jig in the logbook or write its file."""
     from cutvision.correction.jig_file import jig_file_text
 
-    if out.exists():
-        raise InputError(f"{out} is there already.", "Give --out another name; a jig's file is never overwritten.")
-    jig = jig_from_options(kind, name, made, (keys, fence, caliper, leaves))
-    leaves.choice()  # refuses what is at odds
-    write_output(out, jig_file_text(jig).encode(), "jig")
-    tell(wrap(f"Wrote {out}. Use it with --jig {out}; `cutvision jig show {out}` tells what it says."))
+    if where.out is not None and where.out.exists():
+        raise InputError(
+            f"{where.out} is there already.", "Give --out another name; a jig's file is never overwritten."
+        )
+    if asked.kind is None:
+        asked = _ask(asked, name_of_jig if where.out is None else None)
+    jig = jig_from(asked)
+    if where.out is not None:
+        write_output(where.out, jig_file_text(jig).encode(), "jig")
+        tell(wrap(f"Wrote {where.out}. Use it with --jig {where.out}; `cutvision jig show {where.out}` shows it."))
+        return
+    _keep(jig_file_text(jig), name_of_jig(jig.name), where.squared_by, where.logbook, again=where.again)
 
 
-def jig_from_options(
-    kind: JigKind | None,
-    name: str,
-    made: MadeOptions,
-    groups: Iterable[object],
-    check_name: Callable[[str], object] | None = None,
-) -> JigFile:
-    """The jig that the options tell of; in a terminal it asks for what is not typed.
+def _keep(text: str, called: str, squared_by: str | None, logbook: Path | None, *, again: bool) -> None:
+    from cutvision.logbook.book import open_book
+    from cutvision.logbook.place import place_of_book
 
-    check_name: raises InputError for a name that will not do; it is then asked for until one does.
+    now = datetime.now(UTC)
+    with open_book(place_of_book(logbook), create=not again) as book:
+        squaring = None if squared_by is None else book.jig(squared_by).identity
+        added = book.change_jig(called, text, now, squaring) if again else book.add_jig(called, text, now, squaring)
+        version = f" as version {len(added.versions)}" if again else ""
+        tell(wrap(f"'{added.name}' is in the logbook {book.folder}{version}."))
+    tell(wrap(f"measure and correct with --jig '{added.name}' take their options from it and are kept there."))
 
-    Raises InputError for a value that a jig's file cannot hold, and when its kind is not said and nobody can be asked.
-    """
-    from cutvision.correction.jig_file import OPTION_KEYS, JigFile, check_about, check_option, fence_at_odds
 
-    values = {key: text for group in groups for key, text in _typed(group) if key in OPTION_KEYS}
-    about = {"name": name, "made-by": made.made_by, "made-on": made.made_on, "note": made.note}
-    if kind is None:
-        kind = _ask(about, values, check_name)
-    for key, text in values.items():
-        check_option(key, text, f"--{key}")
-    checked: dict[str, Any] = {
-        key.replace("-", "_"): check_about(key, text, f"--{key}") for key, text in about.items() if text
-    }
-    jig = JigFile(kind, options=values, **checked)
-    at_odds = fence_at_odds(jig)
-    if at_odds is not None:
-        key, problem = at_odds
-        raise InputError(f"--{key}: {problem.message}", problem.remedy)
-    return jig
+@app.command("add")
+def add_file(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The jig's file.")],
+    name: Annotated[
+        str | None, typer.Option("--name", metavar="NAME", help="What you call it, if not as its file says.")
+    ] = None,
+    squared_by: Annotated[
+        str | None,
+        typer.Option("--squared-by", metavar="JIG", help="The jig in the logbook that squares its test pieces."),
+    ] = None,
+    again: Annotated[
+        bool, typer.Option("--again", help="It is in the logbook: keep this as its new version beside the old ones.")
+    ] = False,
+    logbook: Logbook = None,
+) -> None:
+    """Keep a jig's file in the logbook: cutvision jig add sled.toml."""
+    from cutvision.correction.jig_file import read_jig_file
+
+    text = read_text(file)
+    read = read_jig_file(text, str(file))
+    _keep(text, name_of_jig(name or read.name or file.stem), squared_by, logbook, again=again)
 
 
 @app.command()
 def show(
     jig: Annotated[str, typer.Argument(metavar="JIG", help="The jig's file, or the name of a jig in the logbook.")],
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")] = False,
+    logbook: Logbook = None,
 ) -> None:
-    """Check a jig's file and tell in words what it says."""
-    from cutvision.correction.jig_file import read_jig_file
+    """Check a jig and show in words what it holds."""
+    from cutvision.cli.jigs import known_jig
     from cutvision.reports.jig_words import jig_as_json, jig_words
 
-    read = read_jig_file(jig_text(jig), jig)
+    read = known_jig(jig, logbook).file
     if as_json:
         answer_json(jig_as_json(read))
     else:
         answer(jig_words(read, jig).rstrip())
 
 
-def _typed(group: Any) -> Iterator[tuple[str, str]]:
-    """What was typed of a group of options, by option name without its dashes."""
-    for field in dataclasses.fields(group):
-        value = getattr(group, field.name)
-        if value is not None:
-            yield field.name.removesuffix("_kind").replace("_", "-"), str(value)
+@app.command("list")
+def list_jigs(
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")] = False,
+    logbook: Logbook = None,
+) -> None:
+    """List the jigs in the logbook, how many runs each has, and which check cuts are asked for."""
+    from cutvision.cli.log import opened_to_read, readable_runs, still_asked
+    from cutvision.reports.logbook_json import jigs_as_json
+    from cutvision.reports.logbook_text import jigs_text
+
+    with opened_to_read(logbook) as book:
+        found, runs = book.jigs(), readable_runs(book, None)
+        asked = {jig.identity: still_asked(book, jig.identity) for jig in found}
+    if as_json:
+        answer_json(jigs_as_json(found, runs, asked))
+    else:
+        answer(jigs_text(found, runs, asked))
 
 
-def _ask(about: dict[str, str], values: dict[str, str], check_name: Callable[[str], object] | None) -> JigKind:
-    """Ask in the terminal for what was not typed; an empty answer leaves a thing unsaid.
+@app.command()
+def retire(
+    jig: JigName,
+    back: Annotated[bool, typer.Option("--back", help="Take a retired jig into use again.")] = False,
+    logbook: Logbook = None,
+) -> None:
+    """Take a jig out of use: nothing more is recorded for it, and what there is stays."""
+    from cutvision.cli.log import opened
+
+    with opened(logbook) as book:
+        found = book.retire_jig(jig, datetime.now(UTC), back=back)
+    answer(wrap(f"'{found.name}' is {'retired' if found.retired else 'in use'}; its runs stay in the logbook."))
+
+
+def name_of_jig(text: str) -> str:
+    """A jig's name. Raises InputError for one that `--jig` would take for a file."""
+    called = words(text, "The jig's name")
+    if not called:
+        raise InputError("The jig has no name.", "Type a word or two after `cutvision jig new`.")
+    if "/" in called or "\\" in called or called.lower().endswith(ENDING) or len(called) > LONGEST_NAME:
+        raise InputError(
+            f"'{called}' is no name for a jig in the logbook: --jig would take it for a file.",
+            f"Give it a word or two without slashes and without {ENDING} at the end.",
+        )
+    return called
+
+
+def _ask(asked: JigSaid, check_name: Callable[[str], object] | None) -> JigSaid:
+    """What was said, with the rest asked for in the terminal; an empty answer leaves a thing unsaid.
 
     Raises InputError when nobody is there to be asked.
     """
-    from cutvision.correction.jig_file import KINDS, check_about, check_option
+    from cutvision.correction.jig_file import KINDS, check_option
+    from cutvision.jobs.said import said_of
+    from cutvision.reports.cautions import cautions
 
     if sys.stdin is None or not sys.stdin.isatty():
         raise InputError("It is not said what the jig cuts.", "Give --kind miter or --kind square.")
-    from cutvision.reports.cautions import cautions
-
     tell("Enter alone leaves a question open. Lengths and angles want their unit.")
     tell("\n".join(wrap(text, "- ", "  ") for text in cautions("measure")))
+    values: dict[str, Any] = {option.removeprefix("--"): value for option, value in said_of(asked).items()}
+    values["name"] = values.pop("NAME", None)
     kind = ""
     while kind not in KINDS:
         kind = typer.prompt("What it cuts (miter, square)", err=True).strip()
-    if check_name is not None and about["name"]:
-        check_name(about["name"])
-    if not about["name"]:
-        checks: list[Callable[[str], object]] = [partial(_check, check_about, "name")]
-        checks += [] if check_name is None else [check_name]
-        about["name"] = _asked("What you call it", *checks, needed=check_name is not None)
-    if not about["made-by"]:
-        about["made-by"] = _asked("Who made it", partial(_check, check_about, "made-by"))
+    values["kind"] = kind
+    if check_name is not None and values["name"]:
+        check_name(values["name"])
+    if not values["name"]:
+        values["name"] = _asked("What you call it", check_name, needed=check_name is not None)
     for key, question, only in QUESTIONS:
-        if key not in values and only in ("", kind):
+        if key not in values and only in {"", kind, values.get("fence")}:
             text = _asked(question, partial(_check, check_option, key))
             if text:
                 values[key] = text
-    return kind
+    return request(JigSaid, {key: value for key, value in values.items() if value})
 
 
 def _check(check: Callable[[str, str, str], object], key: str, text: str) -> object:
     return check(key, text, "The answer")
 
 
-def _asked(question: str, *checks: Callable[[str], object], needed: bool = False) -> str:
-    """The answer, asked for again until every check takes it; an empty one is checked only when it is needed."""
+def _asked(question: str, check: Callable[[str], object] | None, *, needed: bool = False) -> str:
+    """The answer, asked for again until it can be taken; an empty one is checked only when it is needed."""
     while True:
         text = str(typer.prompt(question, default="", show_default=False, err=True)).strip()
         try:
-            for check in checks if text or needed else ():
+            if check is not None and (text or needed):
                 check(text)
         except InputError as problem:
             tell_problem(problem)
         else:
             return text
+
+
+add(app, "new", JigSaid, new, beside=(Where,))

@@ -9,17 +9,13 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from cutvision import __version__
-from cutvision.cli.correct_options import CaliperOptions, FenceOptions, length
-from cutvision.cli.jig import KeyOptions, MadeOptions, jig_from_options
-from cutvision.cli.jig_option import ENDING, read_text
-from cutvision.cli.leaves import LeafOptions
-from cutvision.cli.option_groups import with_groups
+from cutvision.cli.force import Force
+from cutvision.cli.keeping import words
 from cutvision.cli.output import answer, answer_json, tell, tell_problem
-from cutvision.cli.record_options import PHOTO, Book, Day, NoteText, State, day_of, kept_options, words
 from cutvision.errors import InputError
 from cutvision.files import write_output
 from cutvision.reports.columns import wrap
+from cutvision.version import __version__
 
 if TYPE_CHECKING:
     from cutvision.logbook.book import Asked, Logbook
@@ -27,8 +23,25 @@ if TYPE_CHECKING:
     from cutvision.logbook.verification import Finding
     from cutvision.reports.trend import Trend
 
-LONGEST_NAME = 80
 NOT_SOUND = 1
+NEWEST_ON_A_SHEET = 50
+Book = Annotated[
+    Path | None,
+    typer.Option(
+        "--logbook",
+        metavar="DIR",
+        help="The logbook's folder, instead of CUTVISION_LOGBOOK or your own data folder.",
+    ),
+]
+State = Annotated[
+    Literal["clamped", "tacked", "fastened"] | None,
+    typer.Option("--fence-state", help="How the fence is held now; once fastened, it wants a check cut."),
+]
+Day = Annotated[
+    str | None,
+    typer.Option("--date", metavar="DAY", help="The day on which it was done, such as 2026-11-25 (else today)."),
+]
+NoteText = Annotated[str | None, typer.Option("--note", metavar="TEXT", help="What else should be known of it.")]
 
 app = typer.Typer(
     help="The logbook: each jig's runs with their photos, moves and check cuts. It lies on this machine alone, and "
@@ -38,11 +51,13 @@ app = typer.Typer(
     "of which the sync keeps one. Between computers use export and import, which lose nothing.",
     no_args_is_help=True,
     rich_markup_mode=None,
+    add_completion=False,
 )
 
 JigName = Annotated[str, typer.Argument(metavar="JIG", help="The jig's name in the logbook.")]
 RunNumber = Annotated[str, typer.Argument(metavar="RUN", help="The run's number in the logbook.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
+More = Annotated[bool, typer.Option("--more", help="Show everything: figures, notes, every caution.")]
 
 
 def opened(logbook: Path | None, *, create: bool = False) -> Logbook:
@@ -73,91 +88,6 @@ def now() -> datetime:
     return datetime.now(UTC)
 
 
-@app.command("add-jig")
-@with_groups
-def add_jig(
-    file: Annotated[
-        Path | None, typer.Argument(metavar="[FILE]", help="The jig's file. Without one, options or questions tell it.")
-    ] = None,
-    kind: Annotated[
-        Literal["miter", "square"] | None, typer.Option("--kind", help="Whether it cuts miters or squares.")
-    ] = None,
-    name: Annotated[
-        str | None, typer.Option("--name", metavar="NAME", help="What you call it (as its file says unless said).")
-    ] = None,
-    squared_by: Annotated[
-        str | None,
-        typer.Option(
-            "--squared-by",
-            metavar="JIG",
-            help="The jig that squares its test pieces: that one's last run tells their corner and its doubt.",
-        ),
-    ] = None,
-    again: Annotated[
-        bool, typer.Option("--again", help="It is in the logbook: keep this as its new version beside the old ones.")
-    ] = False,
-    logbook: Book = None,
-    *,
-    made: MadeOptions,
-    keys: KeyOptions,
-    fence: FenceOptions,
-    caliper: CaliperOptions,
-    leaves: LeafOptions,
-) -> None:
-    """Set up a jig in the logbook, and the logbook with the first one.
-
-    cutvision log add-jig sled.toml
-
-    cutvision log add-jig --name sled --kind square --fence-length 560mm --kept left
-
-    Then every measure and correct with --jig sled is kept.
-    """
-    from cutvision.correction.jig_file import jig_file_text, read_jig_file
-
-    if file is not None:
-        text = read_text(file)
-        read = read_jig_file(text, str(file))
-        called = name_of_jig(name or read.name or file.stem)
-    else:
-        jig = jig_from_options(kind, name or "", made, (keys, fence, caliper, leaves), name_of_jig)
-        leaves.choice()  # refuses what is at odds
-        text, called = jig_file_text(jig), name_of_jig(jig.name)
-    with opened(logbook, create=not again) as book:
-        squaring = None if squared_by is None else book.jig(squared_by).identity
-        added = book.change_jig(called, text, now(), squaring) if again else book.add_jig(called, text, now(), squaring)
-        version = f" as version {len(added.versions)}" if again else ""
-        tell(wrap(f"'{added.name}' is in the logbook {book.folder}{version}."))
-    tell(wrap(f"measure and correct with --jig '{added.name}' take their options from it and are kept there."))
-
-
-def name_of_jig(text: str) -> str:
-    """A jig's name. Raises InputError for one that `--jig` would take for a file."""
-    called = words(text, "The jig's name")
-    if not called:
-        raise InputError("The jig has no name.", "Give --name a word or two.")
-    if "/" in called or "\\" in called or called.lower().endswith(ENDING) or len(called) > LONGEST_NAME:
-        raise InputError(
-            f"'{called}' is no name for a jig in the logbook: --jig would take it for a file.",
-            f"Give --name a word or two without slashes and without {ENDING} at the end.",
-        )
-    return called
-
-
-@app.command()
-def jigs(as_json: AsJson = False, logbook: Book = None) -> None:
-    """List the jigs, how many runs each has, and which check cuts are asked for."""
-    from cutvision.reports.logbook_json import jigs_as_json
-    from cutvision.reports.logbook_text import jigs_text
-
-    with opened_to_read(logbook) as book:
-        found, runs = book.jigs(), readable_runs(book, None)
-        asked = {jig.identity: still_asked(book, jig.identity) for jig in found}
-    if as_json:
-        answer_json(jigs_as_json(found, runs, asked))
-    else:
-        answer(jigs_text(found, runs, asked))
-
-
 @app.command("list")
 def list_runs(
     jig: Annotated[str | None, typer.Option("--jig", metavar="JIG", help="Only this jig's runs.")] = None,
@@ -178,18 +108,20 @@ def list_runs(
         answer(runs_text(runs, asked))
 
 
-def readable_runs(book: Logbook, jig: str | None) -> Sequence[Run]:
+def readable_runs(book: Logbook, jig: str | None, *, abridged: bool = True, newest: int | None = None) -> Sequence[Run]:
     """The runs, or a jig's; of a damaged book those that can be read, and on standard error what cannot."""
     from cutvision.logbook.verification import salvage
+    from cutvision.reports.encode import recorded_correction
 
-    identity = None if jig is None else book.jig(jig).identity
-    try:
-        return book.runs(identity)
-    except InputError as problem:
-        tell_problem(problem)
-    found = salvage(book)
+    found = salvage(
+        book,
+        jig,
+        abridged=abridged,
+        newest=newest,
+        check=None if abridged else lambda run: run.correction and recorded_correction(run.correction),
+    )
     tell_findings(found.lost)
-    return [run for run in found.runs if identity in {None, run.jig}]
+    return found.runs
 
 
 def still_asked(book: Logbook, jig: str) -> Sequence[Asked]:
@@ -249,6 +181,8 @@ def move(
 
     cutvision log move 12 --set 0.5mm --turn clockwise --fence-state fastened
     """
+    from cutvision.jobs.said import length
+    from cutvision.logbook.recording import day_of
     from cutvision.logbook.records import MoveSet
     from cutvision.reports.logbook_text import asked_words, move_words, with_cautions
 
@@ -288,23 +222,12 @@ def strike(
 
 
 @app.command()
-def retire(
-    jig: JigName,
-    back: Annotated[bool, typer.Option("--back", help="Take a retired jig into use again.")] = False,
-    logbook: Book = None,
-) -> None:
-    """Take a jig out of use: nothing more is recorded for it, and what there is stays."""
-    with opened(logbook) as book:
-        found = book.retire_jig(jig, now(), back=back)
-    answer(wrap(f"'{found.name}' is {'retired' if found.retired else 'in use'}; its runs stay in the logbook."))
-
-
-@app.command()
 def trend(
     jig: JigName,
     out: Annotated[
         Path | None, typer.Option("--out", metavar="FILE", help="Draw the chart too, as .svg, .png or .pdf.")
     ] = None,
+    force: Force = False,
     as_json: AsJson = False,
     logbook: Book = None,
 ) -> None:
@@ -315,26 +238,27 @@ def trend(
         name = book.jig(jig).name
         found = trend_of(readable_runs(book, jig))
     if out is not None:
-        write_figure(found, name, out)
+        write_figure(found, name, out, force=force)
     if as_json:
         answer_json(trend_as_json(found))
     else:
         answer(trend_text(found, name))
 
 
-@app.command()
-def answers(jig: JigName, as_json: AsJson = False, logbook: Book = None) -> None:
-    """Tell how a jig's fence has answered to the moves that were set: its gain, and whether one went the wrong way."""
+@app.command(short_help="Show how the fence moved of what was set.")
+def response(jig: JigName, more: More = False, as_json: AsJson = False, logbook: Book = None) -> None:
+    """Show how a jig's fence moved of what was set, whether a move went the wrong way, and what to do next."""
     from cutvision.logbook.answers import answers_of
-    from cutvision.reports.adjustments_json import adjustments_as_json
-    from cutvision.reports.adjustments_text import adjustments_text
+    from cutvision.reports.objects import adjustments_object
+    from cutvision.reports.says_steps import steps_report
+    from cutvision.reports.terminal import to_terminal
 
     with opened_to_read(logbook) as book:
         found = answers_of(readable_runs(book, jig))
     if as_json:
-        answer_json(adjustments_as_json(found))
+        answer_json(adjustments_object(found))
     else:
-        answer(adjustments_text(found).rstrip())
+        answer(to_terminal(steps_report(found), "more" if more else "default"))
 
 
 @app.command()
@@ -362,10 +286,14 @@ def sheet(
     which: Annotated[str, typer.Argument(metavar="RUN|JIG", help="A run's number, or a jig's name for all its runs.")],
     out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The file to write: .html or .pdf.")],
     paper: Annotated[Literal["a4", "letter"], typer.Option("--paper", help="The paper it is printed on.")] = "a4",
+    newest: Annotated[
+        int, typer.Option("--newest", metavar="N", min=1, help="Of a jig's runs, no more than the last so many.")
+    ] = NEWEST_ON_A_SHEET,
+    force: Force = False,
     logbook: Book = None,
 ) -> None:
     """Write the evidence of a run, or of a whole jig, as one file to keep, print or hand on."""
-    from cutvision.logbook.evidence import is_as_recorded
+    from cutvision.logbook.stored import StoredFiles
     from cutvision.reports.evidence_pdf import evidence_pdf
     from cutvision.reports.evidence_sheet import evidence_html
 
@@ -376,28 +304,22 @@ def sheet(
         )
     with opened_to_read(logbook) as book:
         if which.lower() in {jig.name.lower() for jig in book.jigs()}:
-            runs = readable_runs(book, which)
+            runs = readable_runs(book, which, abridged=False, newest=newest)
+            earlier = len(runs) == newest and runs[0].number > 1
         else:
-            runs = [book.run(which)]
+            runs, earlier = [book.run(which)], False
         if not runs:
             raise InputError(f"'{which}' has no run yet.", f"Record one: measure or correct with --jig '{which}'.")
-        jig, files = book.jig(runs[0].jig), {}
-        for file in {file for run in runs for file in run.evidence}:
-            path = book.path_of(file)
-            try:
-                data = path.read_bytes()
-            except OSError as error:
-                tell(wrap(f"{file.name} cannot be read ({error.strerror or error}) and is left out."))
-                continue
-            if is_as_recorded(data, file, path):
-                files[file.sha256] = data
-            else:
-                tell(wrap(f"{file.name} was changed after it was recorded and is left out."))
+        jig, files = book.jig(runs[0].jig), StoredFiles(book, runs)
+    for words_of_loss in files.lost:
+        tell(wrap(words_of_loss))
+    if earlier:
+        tell(wrap(f"The sheet shows the last {newest} runs; --newest shows more of them."))
     if form == ".html":
         made = evidence_html(jig, runs, files, made_at=now(), program=__version__, paper=paper).encode("utf-8")
     else:
         made = evidence_pdf(jig, runs, files, made_at=now(), program=__version__, paper=paper)
-    write_output(out, made, "evidence sheet")
+    write_output(out, made, "evidence sheet", force=force)
     tell(f"Wrote {out}.")
 
 
@@ -407,6 +329,7 @@ def csv_of(
     out: Annotated[
         Path | None, typer.Option("--out", metavar="FILE", help="The file to write (standard output unless said).")
     ] = None,
+    force: Force = False,
     logbook: Book = None,
 ) -> None:
     """Write a jig's runs as a table (CSV) for a spreadsheet."""
@@ -417,7 +340,7 @@ def csv_of(
     if out is None:
         answer(table.rstrip())
         return
-    write_output(out, table.encode("utf-8"), "table")
+    write_output(out, table.encode("utf-8"), "table", force=force)
     tell(f"Wrote {out}.")
 
 
@@ -441,8 +364,8 @@ def export_to(
         tables = {one.identity: runs_csv([run for run in runs if run.jig == one.identity]) for one in book.jigs()}
         done = export_book(book, runs, file, __version__, tables, with_gps=with_gps)
     answer(wrap(f"Wrote {file}: {done.jigs} jigs, {done.runs} runs, {done.files} files."))
-    if done.blanked:
-        answer(wrap(f"The GPS position was taken out of {done.blanked} photos; --with-gps would leave it in."))
+    for cleaned in done.cleaned:
+        answer(wrap(f"Without: {cleaned}", "- ", "  "))
     for left in done.left_out:
         answer(wrap(f"Left out: {left}", "- ", "  "))
 
@@ -471,14 +394,14 @@ def import_from(
 @app.command()
 def recompute(run: RunNumber, as_json: AsJson = False, logbook: Book = None) -> None:
     """Compute a run again from its stored inputs and photos, and say what differs; exit status 1 when anything does."""
-    from cutvision.logbook.differences import differences
+    from cutvision.cli.encoded import encoded
+    from cutvision.logbook.recompute import recompute as computed_again
     from cutvision.reports.logbook_json import recomputed_as_json
     from cutvision.reports.logbook_text import recomputed_text
 
     with opened_to_read(logbook) as book:
         found = book.run(run)
-        arguments = arguments_of(book, found)
-    differing = tuple(differences(found.result, computed_anew(arguments)))
+        differing = computed_again(book, found, encoded)
     if as_json:
         answer_json(recomputed_as_json(found, __version__, differing))
     else:
@@ -487,95 +410,11 @@ def recompute(run: RunNumber, as_json: AsJson = False, logbook: Book = None) -> 
         raise typer.Exit(NOT_SOUND)
 
 
-def arguments_of(book: Logbook, run: Run) -> list[str]:
-    """The line that computes a run again. Raises InputError when a file that it rests on is not here as it was."""
-    from cutvision.logbook.evidence import is_as_recorded
-
-    refuse_foreign_inputs(run)
-    by_hash = {file.sha256: file for file in run.evidence}
-    options, photos = [], []
-    for value in run.inputs.values:
-        text = value.value
-        if value.sha256 is not None:
-            file = by_hash.get(value.sha256)
-            if file is None:
-                raise InputError(
-                    f"Run {run.number} does not hold the file {value.value} that it was computed from.",
-                    f"It was changed where it came from: look at it with cutvision log show {run.number}.",
-                )
-            path = book.path_of(file).resolve()
-            try:
-                sound = is_as_recorded(path.read_bytes(), file, path)
-            except OSError as error:
-                raise InputError(
-                    f"{file.name} of run {run.number} cannot be read: {error.strerror or error}.",
-                    f"Put {path} back from a backup or an export, then do the same again.",
-                ) from error
-            if not sound:
-                raise InputError(
-                    f"{file.name} of run {run.number} was changed after it was recorded.",
-                    f"Put {path} back from a backup or an export, then do the same again.",
-                )
-            text = str(path)
-        if value.option == PHOTO:
-            photos.append(text)
-        else:
-            options.append(f"{value.option}={text}" if text else value.option)
-    return (
-        [*run.inputs.command, *options, "--json", "--", *photos]
-        if photos
-        else [*run.inputs.command, *options, "--json"]
-    )
-
-
-def refuse_foreign_inputs(run: Run) -> None:
-    """Raise InputError for a line that no measure or correct keeps.
-
-    An imported run is a stranger's: computed again, it must write no file and touch no logbook.
-    """
-    from typer.main import get_command
-
-    from cutvision.cli.app import app as whole
-
-    command: object = get_command(whole)
-    for word in run.inputs.command:
-        command = getattr(command, "commands", {}).get(word)
-    kept = set(kept_options(command).values())
-    foreign = [value.option for value in run.inputs.values if value.option not in kept]
-    if not kept or foreign:
-        line = " ".join([*run.inputs.command, *foreign])
-        raise InputError(
-            f"Run {run.number} cannot be computed again: this cutvision keeps no run of `{line}`.",
-            "It was recorded by another cutvision, or was changed where it came from: look at it with cutvision log "
-            f"show {run.number}.",
-        )
-
-
-def computed_anew(arguments: Sequence[str]) -> object:
-    """What the command prints with --json. Raises InputError when it does not take these inputs any more."""
-    import contextlib
-    import io
-    import json
-
-    from cutvision.cli.app import app as whole
-
-    out = io.StringIO()
-    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(io.StringIO()), contextlib.suppress(SystemExit):
-        whole(list(arguments), prog_name="cutvision")
-    try:
-        return json.loads(out.getvalue())
-    except ValueError as error:
-        raise InputError(
-            f"This cutvision no longer takes the run's inputs: {' '.join(arguments)}",
-            "Type that line to see why.",
-        ) from error
-
-
-def write_figure(found: Trend, name: str, out: Path) -> None:
+def write_figure(found: Trend, name: str, out: Path, *, force: bool = False) -> None:
     """Draw the trend's chart. Raises InputError when the file cannot be written."""
     from cutvision.reports.figure import figure_bytes, format_of
     from cutvision.reports.trend_chart import trend_figure
 
     form = format_of(out)
-    write_output(out, figure_bytes(trend_figure(found, name), form), "drawing")
+    write_output(out, figure_bytes(trend_figure(found, name), form), "drawing", force=force)
     tell(f"Wrote {out}.")

@@ -2,244 +2,126 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 import typer
 
-from cutvision.cli.correct_options import FenceOptions, given
-from cutvision.cli.drawing_option import DrawingOptions
-from cutvision.cli.joint_options import JointOptions
-from cutvision.cli.leaves import LeafOptions
-from cutvision.cli.output import answer, answer_json, refusals_told, tell, tell_problem
-from cutvision.cli.photo_options import PhotoOptions
-from cutvision.cli.record_options import (
-    RecordOptions,
-    camera_files,
-    drawn_move,
-    photo_files,
-    picture_files,
-    refusals_kept,
-)
-from cutvision.cli.spread import SpreadOptions
+from cutvision.cli.commands import Said, add
+from cutvision.cli.keeping import Keeping, drawn_move, kept_lines, raise_unkept, refusals_kept, tell_kept
+from cutvision.cli.output import Progress, answer, answer_json, refusals_told, tell, tell_problem
+from cutvision.cli.shown import Drawn, Pictured, Shown, check_drawing, write_drawing
 from cutvision.errors import InputError
-from cutvision.files import check_output
+from cutvision.files import check_output, write_output
+from cutvision.jobs.measure import Measure, MeasureResult, run_measure
 
 if TYPE_CHECKING:
-    from cutvision.correction import Correction, LeafChoice
-    from cutvision.correction.joint import JointPreview
-    from cutvision.measurement.result import Measurement
-    from cutvision.reports.correction_json import CorrectionJson
-    from cutvision.workflow import FenceQuestion
+    from cutvision.logbook.recording import Recorded, Recorder
 
 
-ShapeName = Literal["miter", "strip", "corner", "board"]
-Side = Literal["left", "right"]
+def measure(asked: Measure, said: Said, shown: Shown, pictured: Pictured, drawn: Drawn, keeping: Keeping) -> None:
+    """Measure, draw, record and print."""
+    check_drawing(drawn.drawing, "--drawing")
+    if drawn.drawing is not None and asked.fence_length is None:
+        raise InputError(
+            "--drawing draws the fence's move, but --fence-length is not given.",
+            "Give --fence-length, the distance from the fence's pivot to the shim, too.",
+        )
+    files = [] if pictured.picture is None else pictures_of(pictured.picture, len(asked.photos))
+    read = [*asked.photos, *([asked.camera] if asked.camera else [])]
+    for file in files:
+        check_output(file, "picture", inputs=read, force=shown.force)
+    if drawn.drawing is not None:
+        check_output(drawn.drawing, "drawing", inputs=read, force=shown.force)
+    recorder = keeping.recorder(Measure, said)
+    with refusals_told(as_json=shown.as_json), refusals_kept(recorder, asked.photos, asked.camera):
+        found = run_measure(asked, Progress(True if pictured.progress else None))
+    _finish(asked, found, shown, files, drawn.drawing, recorder)
 
 
-def measure(
-    photos: Annotated[
-        list[Path],
-        typer.Argument(metavar="PHOTO...", help="Photos of one piece on one sheet, turned or moved between shots."),
-    ],
-    shape: Annotated[
-        ShapeName,
-        typer.Option(
-            "--shape",
-            help="What the piece is: a miter's triangle, a squaring test's strip, a board's corner, a whole board.",
-        ),
-    ],
-    nominal: Annotated[
-        str, typer.Option("--nominal", metavar="ANGLE", help="The miter as shops say it, from a square cut.")
-    ] = "45deg",
-    read_to: Annotated[
-        str | None, typer.Option("--read-to", metavar="LENGTH", help="The largest error of a length read on the print.")
-    ] = None,
-    fence_length: Annotated[
-        str | None,
-        typer.Option(
-            "--fence-length",
-            metavar="LENGTH",
-            help="From the fence's pivot to where the leaf goes or the fence is pushed, at right angles to the push. "
-            "Gives the fence move too.",
-        ),
-    ] = None,
-    kept: Annotated[
-        Side | None, typer.Option("--kept", help="The side of the blade on which the work lay and was kept.")
-    ] = None,
-    turns: Annotated[
-        int | None,
-        typer.Option("--turns", help="Strip: quarter turns of the board between its two edges (4, or 2)."),
-    ] = None,
-    budget: Annotated[bool, typer.Option("--budget", help="Print where the doubt of each figure comes from.")] = False,
-    picture: Annotated[
-        Path | None,
-        typer.Option(
-            "--picture", metavar="FILE", help="Write the annotated photo (.jpg or .png); of several, FILE-1, FILE-2 ..."
-        ),
-    ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")] = False,
-    *,
-    shots: PhotoOptions,
-    fence: FenceOptions,
-    spread: SpreadOptions,
-    leaves: LeafOptions,
-    table: DrawingOptions,
-    joints: JointOptions,
-    record: RecordOptions,
+def _finish(
+    asked: Measure,
+    found: MeasureResult,
+    shown: Shown,
+    files: list[Path],
+    drawing: Path | None,
+    recorder: Recorder | None,
 ) -> None:
-    """Measure an offcut on the printed sheet from one photo or several.
-
-    Before you lift it, pencil L and R on a miter's left and right leg (cut toward you), F on the end of a strip that
-    lay at the fence; lay that end to the sheet's left. A miter wants two photos, turned by a quarter turn between.
-    """
-    from cutvision import workflow
-    from cutvision.reports.measurement_json import measurement_as_json
-    from cutvision.reports.measurement_text import measurement_text
+    from cutvision.cli.encoded import encoded
+    from cutvision.reports.says_check import checked_report
+    from cutvision.reports.says_measurement import measurement_report
+    from cutvision.reports.terminal import to_terminal
     from cutvision.units import parse_angle
 
-    request = shots.request(shape, parse_angle(nominal, "--nominal"), read_to)
-    cut_rad = 0.0 if shape == "strip" else request.nominal_rad
-    choice, tolerance, cut_spread, geometry = (
-        leaves.choice(),
-        fence.asked_tolerance(cut_rad),
-        spread.asked(),
-        fence.geometry(),
+    checked = None
+    if recorder is not None and found.correction is not None:
+        correction, checked = recorder.answered(found.correction)
+        found = replace(found, correction=correction, shims=None if correction is None else asked.stack(correction))
+    correction = found.correction
+    plain = encoded(found, checked)
+    report = measurement_report(
+        found.measurement,
+        correction,
+        nominal_rad=parse_angle(asked.nominal, "--nominal"),
+        kept=asked.kept,
+        shims=found.shims,
+        joints=found.joints,
     )
-    table.check()
-    question = None
-    if fence_length is not None:
-        question = workflow.FenceQuestion(
-            lever_mm=given(fence_length, "--fence-length"),
-            kept=kept,
-            turns=turns,
-            tolerance_rad=None if tolerance is None else tolerance.angle_rad,
-            cut_spread=cut_spread,
-            geometry=geometry,
-            tolerance_said="" if tolerance is None else tolerance.said,
-        )
-        workflow.check_question(request, question)
-        joints.check(cut_rad)
+    report = checked_report(report, checked)
+    if drawing is not None and correction is not None:
+        from cutvision.reports.saw_drawing import saw_drawing
+
+        write_drawing(drawing, saw_drawing(correction), force=shown.force, inputs=asked.photos)
+    recorded = _pictured(asked, found, plain, report.headline if correction else (), files, recorder, force=shown.force)
+    report = replace(report, sure=(*report.sure, *kept_lines(recorded, checked=checked is not None)))
+    if shown.as_json:
+        answer_json(plain)
+        tell_kept(recorded)
     else:
-        _refuse_without_lever(
-            {
-                "--turns and --tolerance": (turns, tolerance),
-                "--leaf-set, --leaves, --cut-spread and --cut-angles": (choice, cut_spread),
-                "--fence, what goes with it, and --drawing": (geometry, table.drawing),
-                "--joint-sides and --joint-stock": (joints.joint_sides, joints.joint_stock),
-            }
+        answer(to_terminal(report, shown.detail))
+    if found.asked_about is not None:
+        tell_problem(found.asked_about)
+        raise typer.Exit(found.asked_about.exit_status)
+    raise_unkept(recorded)
+
+
+def _pictured(
+    asked: Measure,
+    found: MeasureResult,
+    plain: dict[str, Any],
+    advice: tuple[str, ...],
+    files: list[Path],
+    recorder: Recorder | None,
+    *,
+    force: bool,
+) -> Recorded | None:
+    """Draw the annotated photos where they are wanted, and record the run with them."""
+    if not files and recorder is None:
+        return None
+    from cutvision.logbook.recording import camera_files, photo_files, picture_files
+    from cutvision.reports.annotated import FORMATS, annotate, picture_bytes
+    from cutvision.units import parse_angle
+
+    nominal_rad = parse_angle(asked.nominal, "--nominal")
+    drawn = [
+        annotate(photo, found.measurement, index, advice, nominal_rad=nominal_rad, kept=asked.kept)
+        for index, photo in enumerate(found.photos)
+    ]
+    for one, file in zip(drawn, files, strict=False):
+        write_output(
+            file, picture_bytes(one, FORMATS[file.suffix.lower()]), "picture", inputs=asked.photos, force=force
         )
-    files = [] if picture is None else pictures_of(picture, len(photos))
-    for file in files:
-        check_output(file, "picture", inputs=[*photos, *([shots.camera] if shots.camera else [])])
-    recorder = record.recorder()
-
-    with refusals_told(as_json=as_json), refusals_kept(recorder, photos, shots.camera):
-        looked_at, measurement = workflow.measure_photos(photos, request, shots.speaker())
-    told: dict[str, Any] = {**measurement_as_json(measurement)}
-    correction, doubted = _corrected(measurement, request.nominal_rad, question)
-    words = _FenceWords()
-    if correction is not None:
-        told["correction"], words = _told_of_fence(correction, choice, joints.of(correction), with_budget=budget)
-        table.write(correction)
-    recorded = None
-    if files or recorder is not None:
-        from cutvision.reports.annotated import annotate, picture_bytes, write_picture
-
-        drawn = [
-            annotate(photo, measurement, index, words.advice, nominal_rad=request.nominal_rad, kept=kept)
-            for index, photo in enumerate(looked_at)
-        ]
-        for one, file in zip(drawn, files, strict=False):
-            write_picture(one, file, photos)
-            tell(f"Wrote {file}.")
-        if recorder is not None:
-            pictures = picture_files([picture_bytes(one) for one in drawn])
-            made = (*pictures, *(() if correction is None else drawn_move(correction)))
-            evidence = (*photo_files(photos, leave=record.leave_photos), *made, *camera_files(shots.camera))
-            recorded = recorder.keep(told, evidence, [photo.sha256 for photo in looked_at])
-    if as_json:
-        answer_json(told)
-    else:
-        text = measurement_text(
-            measurement,
-            words.advice,
-            beside=words.beside,
-            noted=words.noted,
-            with_budget=budget,
-            nominal_rad=request.nominal_rad,
-            kept=kept,
-        )
-        answer(text.rstrip())
-    if recorded is not None:
-        recorded.say(beside_cautions=not as_json)
-    if doubted is not None:
-        tell_problem(doubted)
-        raise typer.Exit(doubted.exit_status)
-
-
-def _corrected(
-    measurement: Measurement, nominal_rad: float, question: FenceQuestion | None
-) -> tuple[Correction | None, InputError | None]:
-    """The fence when it was asked for, or why it is rather asked about: what was measured is told all the same."""
-    from cutvision import workflow
-
-    if question is None:
-        return None, None
-    try:
-        return workflow.correct(measurement, nominal_rad, question), None
-    except InputError as problem:
-        return None, problem
-
-
-@dataclass(frozen=True, slots=True)
-class _FenceWords:
-    """What is said of the fence: the answer's first lines, the blocks below them, and notes."""
-
-    advice: tuple[str, ...] = ()
-    beside: tuple[str, ...] = ()
-    noted: tuple[str, ...] = ()
-
-
-def _told_of_fence(
-    correction: Correction, choice: LeafChoice | None, joints: JointPreview | None, *, with_budget: bool
-) -> tuple[CorrectionJson, _FenceWords]:
-    """The correction for other programs, and in words."""
-    from cutvision.correction import find_stack
-    from cutvision.reports.correction_json import correction_as_json
-    from cutvision.reports.correction_text import (
-        answer_lines,
-        budget_table,
-        figures,
-        leaf_block,
-        next_block,
-        note_lines,
+        tell(f"Wrote {file}.")
+    if recorder is None:
+        return None
+    evidence = (
+        *photo_files(asked.photos, leave=recorder.leave_photos),
+        *picture_files([picture_bytes(one) for one in drawn]),
+        *drawn_move(found.correction),
+        *camera_files(asked.camera),
     )
-    from cutvision.reports.joint_text import joint_block
-    from cutvision.reports.move_drawing import move_drawing
-
-    stack = None if choice is None else find_stack(correction.move.at_shim.value, choice)
-    beside = [leaf_block(correction, stack), figures(correction)]
-    if with_budget:
-        beside.append(budget_table(correction.angle_error))
-    if correction.decision.moves:
-        beside += [block for block in ("\n".join(move_drawing(correction)), next_block(correction)) if block]
-    if joints is not None:
-        beside.append(joint_block(joints))
-    words = _FenceWords(answer_lines(correction), tuple(beside), tuple(note_lines(correction)))
-    return correction_as_json(correction, stack, joints), words
-
-
-def _refuse_without_lever(said: Mapping[str, tuple[object, ...]]) -> None:
-    """Raise InputError for options about the fence, by their names, when its lever is not known."""
-    for names, values in said.items():
-        if any(value is not None for value in values):
-            raise InputError(
-                f"{names} are about the fence, but --fence-length is not given.",
-                "Give --fence-length, the distance from the fence's pivot to the leaf, too.",
-            )
+    return recorder.keep(plain, evidence, [photo.sha256 for photo in found.photos])
 
 
 def pictures_of(picture: Path, count: int) -> list[Path]:
@@ -255,3 +137,10 @@ def pictures_of(picture: Path, count: int) -> list[Path]:
     if count == 1:
         return [picture]
     return [picture.with_stem(f"{picture.stem}-{number}") for number in range(1, count + 1)]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    from cutvision.reports.cautions import cautions
+
+    add(app, "measure", Measure, measure, beside=(Shown, Pictured, Drawn, Keeping), epilog=" ".join(cautions("photo")))

@@ -90,9 +90,9 @@ def refusals_told(*, as_json: bool) -> Iterator[None]:
     except (PhotoRefused, PhotosRefused) as refused:
         refusals = (refused,) if isinstance(refused, PhotoRefused) else refused.refusals
         if as_json:
-            from cutvision.reports.refusal_json import refusals_as_json
+            from cutvision.reports.objects import refusals_object
 
-            answer_json(refusals_as_json(refusals))
+            answer_json(refusals_object(refusals))
         for refusal in refusals:
             tell_problem(refusal, about=refusal.file)
         if isinstance(refused, PhotosRefused) and refused.remedy:

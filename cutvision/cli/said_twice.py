@@ -29,7 +29,7 @@ def _values(command: object, left: list[str]) -> Iterator[tuple[str, str]]:
     """Each option that takes one value, with it, as it stands in the line."""
     while isinstance(command, TyperGroup) and left:
         word = left.pop(0)
-        command = command if word.startswith("-") else command.commands.get(word)
+        command = command if word.startswith("-") else command.get_command(None, word)  # type: ignore[arg-type]
     if not isinstance(command, TyperCommand):
         return
     options = [one for one in command.params if isinstance(one, TyperOption) and not (one.is_flag or one.count)]

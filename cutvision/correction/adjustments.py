@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -19,13 +19,16 @@ from cutvision.correction.cut_spread import NAME as SPREAD_NAME
 from cutvision.correction.cut_spread import CutSpread
 from cutvision.correction.decision import Decision, decide
 from cutvision.correction.fence_move import Turn, distance_at_lever
+from cutvision.correction.move_plan import with_plan
+from cutvision.correction.result import Correction
 from cutvision.errors import InputError
 from cutvision.uncertainty import Influence, Quantity, combine, covariance, from_expanded, propagate, rectangular
 from cutvision.uncertainty.distributions import chi_square_above, student_below
 
 SURE = 0.95
-MOST_STEPS = 200
 MOST_PIECES = 20
+NOTHING = 1e-13  # relative, of a variance: far below what any figure shows
+BLOCK = 100  # the work of combining cuts grows with the cube of their number
 # A leaf's own thickness and how it seats, or a rule laid to a pencil mark it is not (common practice, no source).
 MOVED_TO_MM = 0.02
 LARGEST_TURN_RAD = math.radians(5.0)
@@ -59,6 +62,7 @@ class Move:
 
 
 Step = Cut | Move
+Solver = Callable[[np.ndarray], np.ndarray]
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,15 +108,16 @@ class Gain:
 
 @dataclass(frozen=True, slots=True)
 class NextMove:
-    """What to do next to bring the fence true. distance, lever: mm. reversed: the other way than the words say.
+    """What to do next to bring the fence true. distance, lever: mm; turn: the way the fence must turn, from above.
 
-    reversed is True when every move so far turned the fence against what was said of it.
+    undo: what was set since the cut before the last, when that turned the fence the other way than was said of it: it
+    is taken back first, and then the fence is moved by `distance` the other way than it was.
     """
 
     distance: Quantity
     lever: Quantity
     turn: Turn
-    reversed: bool
+    undo: tuple[Move, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,12 +197,82 @@ def move_made(distance_mm: float, turn: Turn, lever: Quantity, number: int, *, t
     return Move(Quantity(distance_mm, "mm", {set_to: rectangular(to_mm)}), lever, turn)
 
 
+@dataclass(frozen=True, slots=True)
+class MoveSet:
+    """A move that was set after a run. distance_mm: at the lever, more than zero; turn: as the person meant it."""
+
+    distance_mm: float
+    turn: Turn
+
+
+@dataclass(frozen=True, slots=True)
+class RunShown:
+    """A run: the fence's error that it showed, its 95 % uncertainty (rad), its lever, and the moves set after it."""
+
+    error_rad: float
+    bound_rad: float
+    lever: Quantity
+    moves: tuple[MoveSet, ...] = ()
+
+
+def shown_by_run(correction: Correction, moves: Sequence[MoveSet] = ()) -> RunShown:
+    """What a correction showed of the fence, and the moves that were set after it."""
+    error = correction.angle_error
+    return RunShown(error.value, error.expanded_uncertainty, correction.move.lever, tuple(moves))
+
+
+def judge_runs(runs: Sequence[RunShown], tolerance_rad: float | None = None, tolerance_said: str = "") -> Adjustments:
+    """How the fence moved of what was set between runs, oldest first, and what to do next, at the last run's lever.
+
+    Each run counts as independent of the others. Of runs between which nothing was set, the last before a move and the
+    first after it count, and the last of all: between others the wood may have moved.
+    Raises InputError for no runs, and as `shown_by_cut`, `move_made` and `judge_run`.
+    """
+    steps: list[Step] = []
+    for number, run in enumerate(runs, 1):
+        steps.append(shown_by_cut(run.error_rad, run.bound_rad, number))
+        steps += [move_made(move.distance_mm, move.turn, run.lever, len(steps)) for move in run.moves]
+    kept = {len(steps) - 1}
+    for place, step in enumerate(steps):
+        if isinstance(step, Move):
+            kept |= {place - 1, place, min(place + 1, len(steps) - 1)}
+    lever = runs[-1].lever if runs else Quantity(0.0, "mm")
+    return judge_run([steps[place] for place in sorted(kept) if place >= 0], lever, tolerance_rad, tolerance_said)
+
+
+def check_cut(before: Correction, moves: Sequence[MoveSet], after: Correction) -> Adjustments:
+    """What a check cut says: how the fence moved of what was set after the run before it, and what to do next.
+
+    Raises InputError as `judge_runs`, and for a run that does not show which way the fence stands off.
+    """
+    for correction in (before, after):
+        if correction.error.positive_means != "counterclockwise":
+            raise InputError(
+                "How the fence moved shows only when it is known on which side of the blade the work was kept.",
+                "Say --kept left or --kept right with both cuts.",
+            )
+    decision = after.decision
+    limit_rad = None if decision.tolerance_is_default else decision.tolerance_rad
+    return judge_runs((shown_by_run(before, moves), shown_by_run(after)), limit_rad, decision.tolerance_said)
+
+
+def as_answered(correction: Correction, run: Adjustments) -> Correction:
+    """The correction with the move that the run advises, which allows for how the fence moved so far.
+
+    As it is when the run advises no move, or one that begins with taking the last one back.
+    """
+    needed = run.next_move
+    if needed is None or needed.undo or needed.turn != correction.turn:
+        return correction
+    return with_plan(replace(correction, move=replace(correction.move, distance=needed.distance)))
+
+
 def judge_run(
     steps: Sequence[Step], lever: Quantity, tolerance_rad: float | None = None, tolerance_said: str = ""
 ) -> Adjustments:
     """What the run says and what to do next. lever: mm, of the next move.
 
-    Raises InputError for a run that does not start with a cut, for over 200 steps, and as `decide`.
+    Raises InputError for a run that does not start with a cut, and as `decide`. The work grows as the steps do.
     """
     settings, between = _grouped(steps)
     answers = tuple(
@@ -232,7 +307,8 @@ def judge_run(
     if unproven:
         return told
     action, reason, pieces = _next(told)
-    needed = _needed(error, gain_used, lever, backwards=backwards) if action == "move" else None
+    undo, stands = _undone(told, gain_used)
+    needed = _needed(stands, gain_used, lever, undo) if action == "move" else None
     return replace(told, action=action, reason=reason, pieces=pieces, next_move=needed)
 
 
@@ -243,16 +319,21 @@ def _grouped(steps: Sequence[Step]) -> tuple[list[Quantity], list[Quantity]]:
             "The run does not start with a test cut: how the fence answered a move shows only between two cuts.",
             "Give the cut that was measured before the first move, such as 'cut 0.30deg ccw to 0.02deg'.",
         )
-    if len(steps) > MOST_STEPS:
-        raise InputError(f"The run has {len(steps)} steps.", f"Give at most {MOST_STEPS}, the last ones.")
     settings, between = [], []
     for is_cut, group in itertools.groupby(steps, key=lambda step: isinstance(step, Cut)):
         if is_cut:
-            settings.append(combine([step.error for step in group if isinstance(step, Cut)]))
+            settings.append(_combined([step.error for step in group if isinstance(step, Cut)]))
         else:
             moves = [step.intended for step in group if isinstance(step, Move)]
             between.append(propagate(math.fsum(m.value for m in moves), "rad", [(m, 1.0) for m in moves]))
     return settings, between
+
+
+def _combined(errors: Sequence[Quantity]) -> Quantity:
+    """The cuts at one setting combined, many of them in blocks: as good, since what cuts share weighs alike in each."""
+    while len(errors) > BLOCK:
+        errors = [combine(errors[start : start + BLOCK]) for start in range(0, len(errors), BLOCK)]
+    return errors[0] if len(errors) == 1 else combine(errors)
 
 
 def _answer(before: Quantity, after: Quantity, intended: Quantity) -> Answer:
@@ -290,22 +371,22 @@ def _gain(answers: Sequence[Answer]) -> tuple[Gain | None, Quantity]:
     seen = [a.seen for a in answers]
     d, c = np.array([q.value for q in asked]), np.array([q.value for q in seen])
     gain, weights = 1.0, np.zeros(len(d))
+    doubts, solve = _Doubts.of(seen, asked), None
     for _ in range(5):
-        left = [propagate(0.0, "rad", ((s, 1.0), (a, -gain))) for s, a in zip(seen, asked, strict=True)]
-        inverse = np.linalg.pinv(covariance(left), rcond=1e-12, hermitian=True)
-        information = float(d @ inverse @ d)
-        if not information > 0:
+        solve = _solver(*doubts.left(gain))
+        if solve is None:
             return None, one
-        weights = (inverse @ d) / information
+        weighed = solve(d)
+        weights = weighed / float(d @ weighed)
         gain = float(weights @ c)
     parts = [(s, float(w)) for s, w in zip(seen, weights, strict=True)]
     parts += [(a, -gain * float(w)) for a, w in zip(asked, weights, strict=True)]
     quantity = propagate(gain, "1", parts)
     freedom = len(d) - 1
     probability = None
-    if freedom:
+    if freedom and solve is not None:
         residual = c - gain * d
-        square = float(residual @ inverse @ residual)
+        square = float(residual @ solve(residual))
         probability = chi_square_above(freedom, square)
         if square > freedom:
             excess = Influence("move to move", "move to move", "A", f"scatter of {len(d)} moves", freedom)
@@ -316,6 +397,91 @@ def _gain(answers: Sequence[Answer]) -> tuple[Gain | None, Quantity]:
     if probability is not None and probability < 1 - SURE:
         return Gain(quantity, "uneven", probability), used
     return Gain(quantity, "as asked" if not off else "less" if gain < 1 else "more", probability), used
+
+
+@dataclass(frozen=True, slots=True)
+class _Doubts:
+    """The components of changes and of the turns asked for, one an entry, by the change that they are on.
+
+    changes: how many there are. place, seen, asked: (N,) the change, and the component of what was seen and asked.
+    column: (N,) of an influence that changes far apart share, its number; else -1. pairs: (M, 2) the entries of one
+    influence on two changes that follow each other.
+    """
+
+    changes: int
+    place: np.ndarray
+    seen: np.ndarray
+    asked: np.ndarray
+    column: np.ndarray
+    pairs: np.ndarray
+
+    @classmethod
+    def of(cls, seen: Sequence[Quantity], asked: Sequence[Quantity]) -> _Doubts:
+        """Found once, whatever the gain."""
+        rows: list[tuple[int, float, float]] = []
+        entries: dict[Influence, list[int]] = {}
+        for place, (one, turn) in enumerate(zip(seen, asked, strict=True)):
+            for influence in {**one.components, **turn.components}:
+                entries.setdefault(influence, []).append(len(rows))
+                rows.append((place, one.components.get(influence, 0.0), turn.components.get(influence, 0.0)))
+        places, of_seen, of_asked = (np.array(column) for column in zip(*rows, strict=True)) if rows else ([],) * 3
+        column = np.full(len(rows), -1)
+        pairs, shared = [], 0
+        for where in entries.values():
+            if rows[where[-1]][0] - rows[where[0]][0] > 1:
+                column[where] = shared
+                shared += 1
+            elif len(where) > 1:
+                pairs.append(where)
+        return cls(
+            len(seen),
+            np.array(places, dtype=int),
+            np.array(of_seen),
+            np.array(of_asked),
+            column,
+            np.array(pairs, dtype=int).reshape(-1, 2),
+        )
+
+    def left(self, gain: float) -> tuple[np.ndarray, np.ndarray]:
+        """The covariance of seen - gain x asked: (2, changes) its band, above, and (changes, S) what others share."""
+        parts, near = self.seen - gain * self.asked, self.column < 0
+        band = np.zeros((2, self.changes))
+        np.add.at(band[1], self.place[near], parts[near] ** 2)
+        before, after = self.pairs.T
+        np.add.at(band[0], self.place[after], parts[before] * parts[after])
+        across = np.zeros((self.changes, int(self.column.max(initial=-1)) + 1))
+        across[self.place[~near], self.column[~near]] = parts[~near]
+        return band, across
+
+
+def _solver(band: np.ndarray, across: np.ndarray) -> Solver | None:
+    """What multiplies by the inverse of a covariance; None when nothing is uncertain.
+
+    band: (2, N) of what is on one change or on two that follow each other; across: (N, S) the few influences that more
+    share, which the matrix inversion lemma adds (Woodbury, 1950). The work grows as the number of changes does.
+    """
+    from scipy import linalg  # noqa: PLC0415  it takes a third of a second, and is needed here alone
+
+    largest = float(np.max(band[1] + np.sum(across**2, axis=1)))
+    if not largest > 0:
+        return None
+    band[1] += NOTHING * largest  # a change without any doubt of its own would leave nothing to divide by
+    factor = linalg.cholesky_banded(band)
+
+    def apart(values: np.ndarray) -> np.ndarray:
+        solved: np.ndarray = linalg.cho_solve_banded((factor, False), values)
+        return solved
+
+    if not across.size:
+        return apart
+    of_shared = apart(across)
+    inner = np.eye(across.shape[1]) + across.T @ of_shared
+
+    def together(values: np.ndarray) -> np.ndarray:
+        plain = apart(values)
+        return np.asarray(plain - of_shared @ np.linalg.solve(inner, across.T @ plain))
+
+    return together
 
 
 def _last_move(answer: Answer) -> LastMove:
@@ -388,8 +554,25 @@ def more_pieces(error: Quantity, cuts: int, tolerance_rad: float) -> int | None:
     return max(1, more) if more <= MOST_PIECES else None
 
 
-def _needed(error: Quantity, gain: Quantity, lever: Quantity, *, backwards: bool) -> NextMove:
-    turn: Turn = "clockwise" if (error.value > 0) != backwards else "counterclockwise"
+def _undone(told: Adjustments, gain: Quantity) -> tuple[tuple[Move, ...], Quantity]:
+    """The moves to take back, and the fence's error then.
+
+    The last ones, when they surely turned the fence the other way than was said, and away from true; else none.
+    """
+    if not told.answers or told.answers[-1].opposite < SURE:
+        return (), told.error
+    intended = told.answers[-1].intended
+    parts = ((told.error, 1.0), (intended, gain.value), (gain, intended.value))
+    before = propagate(told.error.value + gain.value * intended.value, "rad", parts)
+    if before.value * told.error.value <= 0 or abs(before.value) >= abs(told.error.value):
+        return (), told.error
+    since = itertools.dropwhile(lambda step: isinstance(step, Cut), reversed(told.steps))
+    moves = [step for step in itertools.takewhile(lambda step: isinstance(step, Move), since) if isinstance(step, Move)]
+    return tuple(reversed(moves)), before
+
+
+def _needed(error: Quantity, gain: Quantity, lever: Quantity, undo: tuple[Move, ...]) -> NextMove:
+    turn: Turn = "clockwise" if error.value > 0 else "counterclockwise"
     size = error.scaled(math.copysign(1.0, error.value))
     asked = propagate(size.value / gain.value, "rad", ((size, 1 / gain.value), (gain, -size.value / gain.value**2)))
-    return NextMove(distance_at_lever(asked, lever), lever, turn, backwards)
+    return NextMove(distance_at_lever(asked, lever), lever, turn, undo)

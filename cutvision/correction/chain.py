@@ -159,9 +159,9 @@ def link_names(kind: PlanKind) -> tuple[str, ...]:
 def _links(kind: PlanKind, tolerance_rad: float, bound_rad: float) -> tuple[Link, ...]:
     least = min(bound_rad, tolerance_rad)
     if kind == "miter":
-        setting = "Cut the test piece, measure it, and move the fence by the leaf."
+        setting = "Cut the test piece, measure it, and move the fence."
         fence = Link(
-            "miter setting", tolerance_rad, least, "your tolerance, and no finer than the test piece tells", setting
+            "miter setting", tolerance_rad, least, "your tolerance, and no finer than the test piece shows", setting
         )
         return (_BLADE_TILT, _BLADE_SLOT, _RUNNERS, _SLED, _BLANK, _V_ANGLE, fence)
     edges = Link(
@@ -171,9 +171,9 @@ def _links(kind: PlanKind, tolerance_rad: float, bound_rad: float) -> tuple[Link
         "0.1 mm in 300 mm, a fair jointed edge; it lies at the fence",
         "Joint the edge that lies at the fence, and rip the other parallel to it.",
     )
-    setting = "Cut the test piece, measure it, and move the fence by the leaf."
+    setting = "Cut the test piece, measure it, and move the fence."
     fence = Link(
-        "square setting", tolerance_rad, least, "your tolerance, and no finer than the test piece tells", setting
+        "square setting", tolerance_rad, least, "your tolerance, and no finer than the test piece shows", setting
     )
     return (_BLADE_TILT, _BLADE_SLOT, _RUNNERS, edges, fence)
 

@@ -22,7 +22,6 @@ from cutvision.uncertainty import Influence, Quantity, combine, propagate
 from cutvision.uncertainty.agreement import AGREE_TO, Agreement, Verdict, agreement, verdict_of
 from cutvision.units import MM_PER_INCH
 
-PRINT_ROW = "print stretch"
 # An ordinary printer's stretch enlarged more than so many times is no printer's.
 PRINT_MOST = 5.0
 # More than this at a tip is seen at once (common practice, no source).
@@ -426,7 +425,7 @@ def _print_cause(angles: Mapping[str, Agreement]) -> Cause | None:
 
 
 def _print_part(quantity: Quantity) -> float:
-    return math.sqrt(math.fsum(c * c for i, c in quantity.components.items() if i.name == PRINT_ROW))
+    return math.sqrt(math.fsum(c * c for i, c in quantity.components.items() if i.row.reversed))
 
 
 def _print_factor(one: Agreement, part: float) -> float:

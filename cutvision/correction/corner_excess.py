@@ -6,6 +6,7 @@ with the work kept on the left of the blade, and clockwise with the work kept on
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from cutvision.correction.angle_error import AngleError, check_plausible
@@ -14,6 +15,7 @@ from cutvision.correction.fence_move import FenceMove, Side, distance_at_lever, 
 from cutvision.correction.jig import Jig
 from cutvision.correction.move_plan import with_plan
 from cutvision.correction.result import Correction, FirstOrder, Method, PieceRead, Way
+from cutvision.correction.trace import Tracer
 from cutvision.errors import Note
 from cutvision.uncertainty import Quantity
 
@@ -25,7 +27,8 @@ class CornerExcess:
     quantity: rad, with everything in doubt about the fence. first_order_rad, rule: the same by the shop's rule.
     cuts: the count of cuts whose mean it is; 0 when no cut piece was looked at.
     turns: of the board, for a square cut made by turning it. piece: what was read on it. suspected: which reading may
-    be misread, when the error is hardly possible.
+    be misread, when the error is hardly possible. tracer: how quantity was computed, up to excess. rule_formula: of
+    first_order_rad, in the tracer's names.
     """
 
     method: Method
@@ -34,6 +37,8 @@ class CornerExcess:
     first_order_rad: float
     rule: str
     cuts: int
+    tracer: Tracer
+    rule_formula: str
     turns: int | None = None
     piece: PieceRead | None = None
     suspected: str = ""
@@ -56,6 +61,11 @@ def correct_from_excess(
     if nominal_rad == 0 and excess.quantity.value != 0:
         side = "toward-work" if excess.quantity.value > 0 else "away-from-work"
     first_order_rad = sign * excess.first_order_rad
+    minus = "-" if sign < 0 else ""
+    turned = ", which on this side counts the other way" if minus else ""
+    words = "Error of the fence, + counter-clockwise" if jig.kept else "Error of the fence, + kept corner over 90 deg"
+    excess.tracer.line(f"{words}{turned}", f"error = {minus}excess", math.degrees(error.value), "deg")
+    rule = f"-({excess.rule_formula})" if minus else excess.rule_formula
     found = Correction(
         method=excess.method,
         way=excess.way,
@@ -74,5 +84,6 @@ def correct_from_excess(
         turns=excess.turns,
         notes=notes,
         piece=excess.piece,
+        trace=excess.tracer.trace(rule, first_order_rad),
     )
     return with_plan(found)

@@ -1,28 +1,36 @@
-"""The calculation behind a correction, line by line, with the numbers as a person writes them on paper.
+"""The calculation behind a correction, line by line: the steps that computed it, with their numbers as one writes them.
 
-Each line reckons with the numbers that stand written above it, rounded as they are, so that a pencil and a pocket
-calculator come to the same; enough places are carried for the end to agree with the exact core.
+The steps of the error are the method's own (`Correction.trace`); the move, its uncertainty, the decision and the shop's
+rule follow from the correction for every method alike. Enough places are written that a pencil and a pocket calculator
+come to what the answer shows.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from cutvision.correction.angle_error import Kept
+from cutvision.correction.miter import is_45, rule_of_45, rule_of_others
+from cutvision.correction.next_reading import legs_of
 from cutvision.correction.result import Correction
+from cutvision.correction.trace import StepUnit, TracedNumber, Tracer
 from cutvision.uncertainty import budget
 from cutvision.units import MM_PER_INCH, decimals, format_number
 
-StepUnit = Literal["", "mm", "in", "deg", "min", "mdeg", "mdeg^2"]
 SectionName = Literal["readings", "error", "move", "bound", "decision", "shop rule"]
 DEPARTURES_RAD = tuple(math.radians(error) for error in (0.1, 0.5, 1.0, 2.0))
 DEG_PER_RAD_TEXT = "57.2957795"
-# Places carried beyond the last one that the answer shows; more are tried when rounding would show in the answer.
-EXTRA_PLACES = range(2, 9)
-# So near, in units of the last place shown, a number agrees even when the two lie on either side of half a unit.
-TIE = 0.01
+# Places carried beyond the last one that the answer shows.
+EXTRA_PLACES = 3
+# A leg so much shorter than the piece is none, but for float noise.
+NO_LEG = 1e-9
+# Left out of a row's name where it stands in a formula.
+APOSTROPHE = "'s"
+_NAME = re.compile(r"[A-Za-z][A-Za-z0-9_]*")
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,20 +50,21 @@ class Number:
 
 @dataclass(frozen=True, slots=True)
 class Given:
-    """What the calculation starts from: its letter, what it is, the number and its unit."""
+    """What the calculation starts from: its name in formulas, what it is, the number and its unit."""
 
-    letter: str
+    name: str
     words: str
     number: Number
-    unit: Literal["mm", "deg", ""]
+    unit: StepUnit
 
 
 @dataclass(frozen=True, slots=True)
 class Step:
     """One line: what is done, in words and as a formula; the same with the numbers put in; what comes out.
 
-    numbers: + - x / ^ and brackets, sqrt, and sin, cos, tan, asin, atan with angles in degrees; it gives `result`, to
-    within half of its last place. unit: of the result; "mdeg" is a thousandth of a degree.
+    formula: of names, as "taper = atan(wider / spacing)". numbers: + - x / ^ and brackets, |size|, sqrt, and sin, cos,
+    tan, asin, atan with angles in degrees; put into a calculator they give `result`, but for the rounding of what they
+    hold. unit: of the result; "mdeg" is a thousandth of a degree.
     """
 
     words: str
@@ -114,21 +123,61 @@ class Explanation:
 
 
 @dataclass(frozen=True, slots=True)
-class Rule:
-    """The shop's rule for the error, as a plain number (radians) signed like it: formula, numbers, value."""
+class Zeroed:
+    """A difference shown by a caliper zeroed on what is named `on`: it stands in for the other reading.
 
-    formula: str
-    numbers: str
-    value: float
+    values_mm: one or several readings of it. known_larger: whether what it was zeroed on is the larger.
+    """
+
+    on: str
+    values_mm: Sequence[float]
+    known_larger: bool
 
 
-class Paper:
-    """Lines written one below the other, each number rounded to the places carried for its kind."""
+Readings = Sequence[float] | Zeroed
 
-    def __init__(self, correction: Correction, extra: int) -> None:
-        bound_deg = math.degrees(correction.angle_error.expanded_uncertainty)
-        angle = max(0, decimals(bound_deg)) + extra
-        length = max(0, decimals(correction.fence_move.expanded_uncertainty)) + extra
+
+def explain(correction: Correction, read: Mapping[str, Readings] | None = None) -> Explanation:
+    """The whole calculation of a correction.
+
+    read: what lies behind a number that was given, by its name: several readings (mm or deg), whose mean is shown
+    then, or a difference off a zeroed caliper.
+    Raises ValueError for a correction that was put together without a trace.
+    """
+    trace = correction.trace
+    if trace is None:
+        raise ValueError("a correction without a trace cannot be explained")
+    paper = _Paper(correction)
+    behind = read or {}
+    # what a difference is taken from stands above it
+    givens = sorted(trace.givens, key=lambda one: isinstance(behind.get(one.name), Zeroed))
+    readings = [step for one in givens for step in paper.given(one, behind.get(one.name, ()))]
+    tracer = Tracer.after(trace)
+    sections = [
+        Section("readings", tuple(readings)),
+        Section("error", tuple(map(paper.step, trace.steps))),
+        Section("move", tuple(map(paper.step, _move(correction, tracer)))),
+        Section("bound", tuple(map(paper.step, _bound(correction, tracer))), _no_bound(correction)),
+        Section("decision", (), _decided(correction)),
+        Section("shop rule", tuple(map(paper.step, (trace.rule, *_beside_rule(correction, tracer))))),
+    ]
+    paper.givens.append(Given("lever", "lever, from the pivot to the push", paper.plain("lever", correction), "mm"))
+    sign = -1.0 if correction.angle_error.value < 0 else 1.0
+    rules = ((size, _rule_at(correction, sign * size)) for size in DEPARTURES_RAD)
+    return Explanation(
+        correction,
+        tuple(paper.givens),
+        tuple(section for section in sections if section.steps or section.conclusion),
+        tuple(Departure(size, abs(angle), correction.move.lever.value) for size, angle in rules if angle is not None),
+    )
+
+
+class _Paper:
+    """Numbers as they are written: what is given in full, what is computed to the places carried for its unit."""
+
+    def __init__(self, correction: Correction) -> None:
+        angle = max(0, decimals(math.degrees(correction.angle_error.expanded_uncertainty))) + EXTRA_PLACES
+        length = max(0, decimals(correction.fence_move.expanded_uncertainty)) + EXTRA_PLACES
         # One radian is 57 degrees: a plain number needs two places more than the angle that comes of it.
         self._places: dict[StepUnit, int] = {
             "": angle + 2,
@@ -140,49 +189,58 @@ class Paper:
             "mdeg^2": max(0, angle - 3) + 2,
         }
         self.givens: list[Given] = []
-        self.sections: list[Section] = []
-        self._steps: list[Step] = []
+        self._written = {"lever": Number(plain_figures(correction.move.lever.value))}
 
-    def give(self, letter: str, words: str, value: float, unit: Literal["mm", "deg", ""]) -> Number:
-        """Write down what is given."""
-        number = Number(plain_figures(value))
-        self.givens.append(Given(letter, words, number, unit))
-        return number
+    def given(self, one: TracedNumber, readings: Readings) -> list[Step]:
+        """Write down what is given; of repeated readings each, and the step that makes their mean."""
+        if isinstance(readings, Zeroed):
+            return self._by_difference(one, readings)
+        if len(readings) < 2:
+            self._written[one.name] = Number(plain_figures(one.value))
+            self.givens.append(Given(one.name, one.words, self._written[one.name], one.unit))
+            return []
+        numbers = [Number(plain_figures(value)) for value in readings]
+        for count, number in enumerate(numbers, 1):
+            self.givens.append(Given(f"{one.name}_{count}", f"{one.words}, reading {count}", number, one.unit))
+        self._written[one.name] = result = self._rounded(one.value, one.unit)
+        names = " + ".join(f"{one.name}_{count}" for count in range(1, len(numbers) + 1))
+        formula = f"{one.name} = ({names}) / {len(numbers)}"
+        put_in = f"({' + '.join(map(str, numbers))}) / {len(numbers)}"
+        return [Step(f"Mean of {len(numbers)} readings: {one.words}", _said(formula), put_in, result, one.unit)]
 
-    def read(self, letter: str, words: str, values: Sequence[float], unit: Literal["mm", "deg"] = "mm") -> Number:
-        """Write down what was read; of several readings their mean."""
-        count = len(values)
-        if count == 1:
-            return self.give(letter, words, values[0], unit)
-        names = [f"{letter}{number}" for number in range(1, count + 1)]
-        readings = [
-            self.give(name, f"{words}, reading {name[len(letter) :]}", value, unit)
-            for name, value in zip(names, values, strict=True)
-        ]
-        return self.line(
-            f"Mean of the {count} readings: {words}",
-            f"{letter} = ({' + '.join(names)}) / {count}",
-            f"({' + '.join(map(str, readings))}) / {count}",
-            math.fsum(reading.value for reading in readings) / count,
-            unit,
-        )
+    def _by_difference(self, one: TracedNumber, zeroed: Zeroed) -> list[Step]:
+        """What was not read is what the caliper was zeroed on, less or more the difference that it showed."""
+        mean = math.fsum(zeroed.values_mm) / len(zeroed.values_mm)
+        words = f"difference, the caliper zeroed on the {_said(zeroed.on)}"
+        steps = self.given(TracedNumber("difference", words, mean, "mm"), zeroed.values_mm)
+        sign = "-" if zeroed.known_larger else "+"
+        self._written[one.name] = result = self._rounded(one.value, one.unit)
+        formula = f"{one.name} = {zeroed.on} {sign} difference"
+        put_in = f"{self._written[zeroed.on]} {sign} {self._written['difference']}"
+        return [*steps, Step(f"The {one.words}", _said(formula), put_in, result, one.unit)]
 
-    def line(self, words: str, formula: str, numbers: str, value: float, unit: StepUnit) -> Number:
-        """Write one line; its result is rounded to the places carried for its unit."""
-        result = self.rounded(value, unit)
-        self._steps.append(Step(words, formula, numbers, result, unit))
-        return result
+    def plain(self, name: str, correction: Correction) -> Number:
+        """What was given elsewhere."""
+        return self._written.setdefault(name, Number(plain_figures(correction.move.lever.value)))
 
-    def rounded(self, value: float, unit: StepUnit) -> Number:
-        """A number with the places carried for its unit."""
+    def step(self, one: TracedNumber) -> Step:
+        """Write one step, with the numbers that stand above it put in."""
+
+        def put_in(found: re.Match[str]) -> str:
+            name = found[0]
+            if name not in one.of:
+                return name
+            value, unit = one.of[name]
+            number = str(self._written.setdefault(name, self._rounded(value, unit)))
+            return number.strip("()") if one.formula[: found.start()].endswith("|") else number
+
+        numbers = _NAME.sub(put_in, one.formula)
+        self._written[one.name] = result = self._rounded(one.value, one.unit)
+        return Step(one.words, _said(f"{one.name} = {one.formula}"), numbers, result, one.unit)
+
+    def _rounded(self, value: float, unit: StepUnit) -> Number:
         places = self._places[unit]
         return Number(f"{round(value, places) + 0.0:.{places}f}")
-
-    def close(self, name: SectionName, conclusion: str = "") -> None:
-        """End a section; one without lines and conclusion is left out."""
-        if self._steps or conclusion:
-            self.sections.append(Section(name, tuple(self._steps), conclusion))
-        self._steps = []
 
 
 def plain_figures(value: float) -> str:
@@ -190,111 +248,87 @@ def plain_figures(value: float) -> str:
     return f"{value:.6f}".rstrip("0").rstrip(".")
 
 
-def explain(
-    correction: Correction,
-    write: Callable[[Paper], tuple[Number, Rule]],
-    rule_at: Callable[[float], float | None],
-) -> Explanation:
-    """The whole calculation around a method's own lines.
-
-    write: puts the readings and the error (deg, in sections "readings" and "error") on the paper and gives the error
-    and the shop's rule. rule_at: the rule's angle, in rad, for a fence that stands off by a given error; None when
-    there is no such piece.
-    """
-    for extra in EXTRA_PLACES:
-        paper = Paper(correction, extra)
-        error, rule = write(paper)
-        paper.close("error")
-        lever = paper.give("F", "lever, from the pivot to the push", correction.move.lever.value, "mm")
-        move = _write_move(paper, correction, error, lever)
-        bound, move_bound = _write_bound(paper, correction, error, lever)
-        _write_decision(paper, correction, error, bound)
-        _write_rule(paper, rule, error, move, lever)
-        if _agrees(correction, (error, move, bound, move_bound)):
-            break
-    sign = -1.0 if correction.angle_error.value < 0 else 1.0
-    rules = ((size, rule_at(sign * size)) for size in DEPARTURES_RAD)
-    return Explanation(
-        correction,
-        tuple(paper.givens),
-        tuple(paper.sections),
-        tuple(Departure(size, abs(angle), correction.move.lever.value) for size, angle in rules if angle is not None),
-    )
+def _said(formula: str) -> str:
+    """A formula's names as people read them."""
+    return formula.replace("_", " ")
 
 
-def _write_move(paper: Paper, correction: Correction, error: Number, lever: Number) -> Number:
-    size = _size(error)
-    value = lever.value * math.tan(math.radians(size.value))
-    move = paper.line("Move at the lever", "M = F x tan|E|", f"{lever} x tan({size})", value, "mm")
-    paper.line("The same in inches", "M / 25.4", f"{move} / {MM_PER_INCH}", move.value / MM_PER_INCH, "in")
-    if correction.move.at_shim.value < correction.move.distance.value:
-        paper.line("Held at its point, each foot goes half of it", "M / 2", f"{move} / 2", move.value / 2, "mm")
-    paper.line("And the error in minutes of arc", "E x 60", f"{error} x 60", error.value * 60, "min")
-    paper.close("move")
-    return move
+def _move(correction: Correction, tracer: Tracer) -> list[TracedNumber]:
+    error, move = correction.angle_error, correction.fence_move
+    tracer.know("lever", correction.move.lever.value, "mm")
+    tracer.line("Move at the lever", "move = lever x tan(|error|)", move.value, "mm")
+    tracer.line("The same in inches", f"inches = move / {MM_PER_INCH}", move.value / MM_PER_INCH, "in")
+    if correction.move.at_shim.value < move.value:
+        words = "Held at its point, each foot goes half of it"
+        tracer.line(words, "foot_move = move / 2", correction.move.at_shim.value, "mm")
+    tracer.line("And the error in minutes of arc", "minutes = error x 60", 60 * math.degrees(error.value), "min")
+    return list(tracer.steps)
 
 
-def _write_bound(paper: Paper, correction: Correction, error: Number, lever: Number) -> tuple[Number, Number]:
-    """The bounds of the error (deg) and of the move (mm)."""
+def _bound(correction: Correction, tracer: Tracer) -> list[TracedNumber]:
+    """From the budget's rows to the 95 % uncertainty of the error and of the move."""
+    error, move, lever = correction.angle_error, correction.fence_move, correction.move.lever
+    rows = [row for row in budget(error) if row.contribution]
+    if not rows:
+        return []
+    start = len(tracer.steps)
     squares = []
-    for number, row in enumerate(budget(correction.angle_error), 1):
-        part = paper.rounded(1000 * math.degrees(row.contribution), "mdeg")
+    for row in rows:
+        part = f"{row.name.replace(APOSTROPHE, '').replace(' ', '_')}_part"
+        tracer.know(part, 1000 * math.degrees(row.contribution), "mdeg")
         words = f"{row.name} ({'; '.join(row.sources)})" if row.sources else row.name
-        squares.append(
-            paper.line(words, f"p{number} x p{number}", f"{part} x {part}", part.value * part.value, "mdeg^2")
-        )
-    if not squares:
-        paper.close("bound", "Nothing was said to be in doubt, so there is no bound.")
-        nothing = Number("0")
-        return nothing, nothing
-    summed = paper.line(
-        "Their sum",
-        f"s = {' + '.join(f'p{number}^2' for number in range(1, len(squares) + 1))}",
-        " + ".join(map(str, squares)),
-        math.fsum(square.value for square in squares),
-        "mdeg^2",
+        square = (1000 * math.degrees(row.contribution)) ** 2
+        squares.append(tracer.line(words, f"{part}_squared = {part}^2", square, "mdeg^2"))
+    u_mdeg = 1000 * math.degrees(error.standard_uncertainty)
+    tracer.line("Their sum", f"sum = {' + '.join(one.name for one in squares)}", u_mdeg**2, "mdeg^2")
+    tracer.line("Its root: the standard uncertainty", "standard_uncertainty = sqrt(sum)", u_mdeg, "mdeg")
+    k = f"{error.coverage_factor:.7g}"
+    tracer.line(
+        f"Times {k} for 95 %: the uncertainty of the error",
+        f"uncertainty = {k} x standard_uncertainty / 1000",
+        math.degrees(error.expanded_uncertainty),
+        "deg",
     )
-    root = paper.line("Its root: the standard uncertainty", "u = sqrt(s)", f"sqrt({summed})", summed.value**0.5, "mdeg")
-    k = Number(f"{correction.angle_error.coverage_factor:.6g}")
-    in_mdeg = paper.line(f"Times k = {k} for 95 cases in 100", "k x u", f"{k} x {root}", k.value * root.value, "mdeg")
-    bound = paper.line("Bound of the error", "U = k x u / 1000", f"{in_mdeg} / 1000", in_mdeg.value / 1000, "deg")
-    size = _size(error)
-    slope = 1 / math.cos(math.radians(size.value)) ** 2
-    at_lever = paper.line(
-        "What u makes at the lever",
-        "m1 = F x u / 1000 / 57.2957795 / cos(E)^2",
-        f"{lever} x {root} / 1000 / {DEG_PER_RAD_TEXT} / cos({size})^2",
-        lever.value * root.value / 1000 / float(DEG_PER_RAD_TEXT) * slope,
+    slope = lever.value * (1 + math.tan(abs(error.value)) ** 2)
+    tracer.line(
+        "What the standard uncertainty makes at the lever",
+        f"from_error = lever x standard_uncertainty / 1000 / {DEG_PER_RAD_TEXT} / cos(error)^2",
+        slope * error.standard_uncertainty,
         "mm",
     )
-    lever_doubt = Number(plain_figures(correction.move.lever.standard_uncertainty))
-    of_lever = paper.line(
-        f"What the lever's own doubt makes (standard uncertainty {lever_doubt} mm)",
-        "m2 = u(F) x tan|E|",
-        f"{lever_doubt} x tan({size})",
-        lever_doubt.value * math.tan(math.radians(size.value)),
+    tracer.know("lever_uncertainty", lever.standard_uncertainty, "mm")
+    tracer.line(
+        "What the lever's own standard uncertainty makes",
+        "from_lever = lever_uncertainty x tan(|error|)",
+        lever.standard_uncertainty * math.tan(abs(error.value)),
         "mm",
     )
-    k = Number(f"{correction.fence_move.coverage_factor:.6g}")
-    move_bound = paper.line(
-        f"Bound of the move, k = {k}",
-        "k x sqrt(m1^2 + m2^2)",
-        f"{k} x sqrt({at_lever}^2 + {of_lever}^2)",
-        k.value * math.hypot(at_lever.value, of_lever.value),
+    k = f"{move.coverage_factor:.7g}"
+    tracer.line(
+        f"Times {k} for 95 %: the uncertainty of the move",
+        f"move_uncertainty = {k} x sqrt(from_error^2 + from_lever^2)",
+        move.expanded_uncertainty,
         "mm",
     )
-    paper.close("bound")
-    return bound, move_bound
+    return tracer.steps[start:]
 
 
-def _write_decision(paper: Paper, correction: Correction, error: Number, bound: Number) -> None:
-    decision, size = correction.decision, _size(error)
-    limit = paper.give("T", "tolerance", math.degrees(decision.tolerance_rad), "deg")
+def _no_bound(correction: Correction) -> str:
+    nothing = "Nothing was said to be uncertain, so there is no uncertainty."
+    return "" if correction.angle_error.standard_uncertainty else nothing
+
+
+def _decided(correction: Correction) -> str:
+    """U with T, then the error with the larger of the two."""
+    decision = correction.decision
+    u_deg, t_deg = math.degrees(decision.bound_rad), math.degrees(decision.tolerance_rad)
+    size = format_number(abs(math.degrees(correction.angle_error.value)), u_deg)
+    u, t = f"{format_number(u_deg, u_deg)} deg", f"{t_deg:.3g} deg ({decision.tolerance_said})"
+    wide = decision.bound_rad > decision.tolerance_rad
+    other = f"the uncertainty, {u}" if wide else f"the tolerance, {t}"
     than = {True: "more than", False: "not more than"}
-    told = f"U = {bound} deg is {than[decision.bound_rad > decision.tolerance_rad]} T = {limit} deg"
-    other = ("T", limit) if decision.bound_rad <= decision.tolerance_rad else ("U", bound)
-    told += f"; |E| = {size} deg is {than[decision.moves]} {other[0]} = {other[1]} deg"
-    paper.close("decision", f"{told}: {_ACTIONS[decision.action]}.")
+    told = f"The uncertainty, {u}, is {than[wide]} the tolerance, {t}"
+    return f"{told}; the error, {size} deg, is {than[decision.moves]} {other}: {_ACTIONS[decision.action]}."
 
 
 _ACTIONS = {
@@ -305,28 +339,41 @@ _ACTIONS = {
 }
 
 
-def _write_rule(paper: Paper, rule: Rule, error: Number, move: Number, lever: Number) -> None:
-    r = paper.line("The shop's rule, a plain number", f"r = {rule.formula}", rule.numbers, rule.value, "")
-    degrees = r.value * float(DEG_PER_RAD_TEXT)
-    by_rule = paper.line("In degrees", "r x 57.2957795", f"{r} x {DEG_PER_RAD_TEXT}", degrees, "deg")
-    size = _size(r)
-    at_lever = paper.line("Its move at the lever", "|r| x F", f"{size} x {lever}", size.value * lever.value, "mm")
-    paper.line("Less the exact error", "r - E", f"{by_rule} - {error}", by_rule.value - error.value, "deg")
-    paper.line("Less the exact move", "|r| x F - M", f"{at_lever} - {move}", at_lever.value - move.value, "mm")
-    paper.close("shop rule")
+def _beside_rule(correction: Correction, tracer: Tracer) -> list[TracedNumber]:
+    start, first = len(tracer.steps), correction.first_order
+    rule_deg = math.degrees(first.angle_rad)
+    tracer.line("In degrees", f"rule_angle = rule x {DEG_PER_RAD_TEXT}", rule_deg, "deg")
+    tracer.line("Its move at the lever", "rule_move = |rule| x lever", first.move_mm, "mm")
+    off_deg = rule_deg - math.degrees(correction.angle_error.value)
+    tracer.line("Less the exact error", "angle_off = rule_angle - error", off_deg, "deg")
+    off_mm = first.move_mm - correction.fence_move.value
+    tracer.line("Less the exact move", "move_off = rule_move - move", off_mm, "mm")
+    return tracer.steps[start:]
 
 
-def _agrees(correction: Correction, written: tuple[Number, Number, Number, Number]) -> bool:
-    """Whether error, move and bounds come out as the answer shows them, to its last place."""
-    error, move = correction.angle_error, correction.fence_move
-    u_deg, u_mm = math.degrees(error.expanded_uncertainty), move.expanded_uncertainty
-    exact = ((math.degrees(error.value), u_deg), (move.value, u_mm), (u_deg, u_deg), (u_mm, u_mm))
-    return all(
-        format_number(number.value, bound) == format_number(value, bound)
-        or abs(number.value - value) <= TIE * 10.0 ** -decimals(bound)
-        for number, (value, bound) in zip(written, exact, strict=True)
-    )
-
-
-def _size(number: Number) -> Number:
-    return Number(number.text.removeprefix("-"))
+def _rule_at(correction: Correction, error_rad: float) -> float | None:
+    """The shop's rule, in rad, for the piece that a fence so far off cuts; None when there is no such piece."""
+    piece, nominal_rad = correction.piece, correction.nominal_rad
+    if piece is None:
+        return error_rad
+    if piece.kind == "legs":
+        arms: tuple[Kept, ...] = ("left", "right")
+        sides = (correction.kept,) if correction.arms is None else arms
+        rules = []
+        for kept in sides:
+            left, right = legs_of(piece, kept, nominal_rad, error_rad)
+            if min(left, right) <= NO_LEG * piece.size_mm:
+                return None
+            if is_45(nominal_rad):
+                rules.append(rule_of_45(left, right, piece.width_mm)[0])
+            else:
+                rules.append(rule_of_others(left, right, nominal_rad, kept)[0])
+        return math.fsum(rules) / len(rules)
+    if piece.kind == "widths":
+        turns = correction.turns or 1
+        return math.tan(turns * error_rad) / turns
+    if piece.kind == "gap":
+        return math.tan(piece.fold * error_rad) / piece.fold
+    excess_rad = -error_rad if correction.kept == "right" else error_rad
+    face = math.cos(nominal_rad) / math.cos(nominal_rad + excess_rad)
+    return 2 * face * math.sin(piece.fold * error_rad / 2) / piece.fold

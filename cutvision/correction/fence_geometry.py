@@ -110,14 +110,14 @@ class FenceGeometry:
                 raise InputError("A single fence has no point.", "Leave --point-ahead out, or say --fence v-foot.")
         elif self.shim_at is not None:
             raise InputError(
-                "The leaf of a V goes between a foot and the rear stop, nowhere else.", "Leave --leaf-at out."
+                "The shim of a V goes between a foot and the rear stop, nowhere else.", "Leave --shim-at out."
             )
         if self.kind == "v-point" and self.pivot is not None:
             raise InputError(
                 "A V held at its point turns about that, not about a foot.", "Leave --pivot out, or say --fence v-foot."
             )
         if self.shim_at is not None and self.screw is not None:
-            raise InputError("A leaf and a screw cannot both set the fence.", "Leave --leaf-at or --screw-pitch out.")
+            raise InputError("A shim and a screw cannot both set the fence.", "Leave --shim-at or --screw-pitch out.")
         ahead = self.point_ahead_mm
         if ahead is not None and not (math.isfinite(ahead) and ahead > 0):
             raise InputError(

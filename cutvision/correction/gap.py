@@ -6,6 +6,7 @@ Lengths in mm, angles in rad. Every formula is plain geometry (closed form).
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Literal
 
 from cutvision.correction.angle_error import saw_doubt
@@ -14,6 +15,7 @@ from cutvision.correction.edge_form import EdgeForm
 from cutvision.correction.jig import Jig
 from cutvision.correction.readings import SHUT_TO_MM
 from cutvision.correction.result import Correction, PieceRead
+from cutvision.correction.trace import DEG_PER_RAD, Tracer
 from cutvision.errors import InputError, Note
 from cutvision.uncertainty import Influence, Quantity, propagate, rectangular
 
@@ -24,6 +26,8 @@ FEWEST_SIDES, MOST_SIDES = 3, 24
 Scale = Literal["square", "blade"]
 # Readings further from the nominal angle than this were taken on another scale.
 SCALE_RAD = math.radians(5.0)
+# Each step towards the cut as it is leaves less than a tenth of the last one's change.
+FACE_STEPS = 15
 
 
 def correct_direct(
@@ -39,13 +43,16 @@ def correct_direct(
     """
     _check_direct(jig, nominal_rad)
     sign = 1.0 if gap_at == "far" else -1.0
+    quantity = _wedge(gap, over).scaled(sign) + gauge
     excess = CornerExcess(
         method="direct",
         way="gap beside a square",
-        quantity=_wedge(gap, over).scaled(sign) + gauge,
+        quantity=quantity,
         first_order_rad=sign * gap.value / over.value,
         rule="gap / length x lever",
         cuts=0,
+        tracer=_wedge_traced(gap, over, quantity.value, sign, 1),
+        rule_formula=f"{'' if sign > 0 else '-'}gap / length",
         piece=PieceRead("gap", over.value),
     )
     notes = () if nominal_rad == 0 else (_leaning(jig, "The turn is the same if yours leans the other way."),)
@@ -66,6 +73,15 @@ def correct_by_protractor(
     """
     _check_direct(jig, nominal_rad)
     signed = _excess_on(reading, nominal_rad, _scale_of(reading.value, nominal_rad, scale))
+    tracer = Tracer()
+    tracer.give("shown", "what the protractor shows", math.degrees(reading.value), "deg")
+    other_way = math.isclose(signed.value, math.pi / 2 - nominal_rad - reading.value, abs_tol=1e-12)
+    true_rad = reading.value + signed.value if other_way else reading.value - signed.value
+    tracer.give("true", "what it would show at a true fence", math.degrees(true_rad), "deg")
+    words = "How much too large the angle between fence and blade is"
+    tracer.line(
+        words, "excess = true - shown" if other_way else "excess = shown - true", math.degrees(signed.value), "deg"
+    )
     excess = CornerExcess(
         method="direct",
         way="reading of a protractor",
@@ -73,6 +89,8 @@ def correct_by_protractor(
         first_order_rad=signed.value,
         rule="error in radians x lever",
         cuts=0,
+        tracer=tracer,
+        rule_formula=f"excess / {DEG_PER_RAD}",
     )
     other = "right" if jig.kept == "left" else "left"
     remedy = f"If yours leans the other way, the turn is the other too: say --square-on {other}."
@@ -154,13 +172,16 @@ def correct_facing(
         f"edges {form.words} where they touch",
     )
     sign = 1.0 if gap_at == "fence" else -1.0
+    quantity = (wedge.scaled(sign) + doubt).scaled(0.5)
     excess = CornerExcess(
         method="facing",
         way="two pieces face to face",
-        quantity=(wedge.scaled(sign) + doubt).scaled(0.5),
+        quantity=quantity,
         first_order_rad=sign * gap.value / over.value / 2,
         rule="gap / 2 / length x lever",
         cuts=2,
+        tracer=_wedge_traced(gap, over, quantity.value, sign, 2),
+        rule_formula=f"{'' if sign > 0 else '-'}gap / length / 2",
         piece=PieceRead("gap", over.value, fold=2),
     )
     return correct_from_excess(excess, jig)
@@ -173,15 +194,20 @@ def correct_frame(
     gap_at: FrameGap,
     jig: Jig,
     *,
+    other_end: Quantity | None = None,
     edge_form: EdgeForm | None = None,
     shut_to_mm: float = SHUT_TO_MM,
 ) -> Correction:
-    """A miter fence from a frame of N sides closed but for its last joint: 2 asin(gap / (2 face)) / (2 N).
+    """A miter fence from a frame of N sides closed but for its last joint: e with N e = asin(gap / (2 face)).
 
-    face: the joint's length, stock / cos(180 deg / N). Every end was cut at the one fence, so that the last joint shows
-    2 N errors. gap_at: "toe" (the outer corner) when the cuts are short of 180 deg / N, "heel" (the inner) when they
-    are over it. stock: the width of the sides. jig.kept: the side of the blade on which the sides were kept, the
-    fence leaning so that a triangle falls off: away from you toward the right for work kept on the left.
+    Every end was cut at the one fence, so that the last joint shows 2 N errors; its faces are as long as the cuts are,
+    stock / cos(180 deg / N + e) (closed form, solved for e). What opens the joint is how much further apart its faces
+    are at one end than at the other. Either the faces touch at one end, and gap is read at the other; or, with the
+    other joints held shut from heel to toe, the frame is stiff, the faces touch nowhere, and both ends are read.
+    gap_at: where gap was read, "toe" (the outer corner) or "heel" (the inner). other_end: what was read at the other
+    end; None when the faces touch there. The cuts are short of 180 deg / N when the toe is the wider, over it when the
+    heel is. stock: the width of the sides. jig.kept: the side of the blade on which the sides were kept, the fence
+    leaning so that a triangle falls off: away from you toward the right for work kept on the left.
     shut_to_mm: how far each joint that looks shut may be open.
     Raises InputError for no such side, for other counts of sides than 3 to 24, a gap that is negative or wider than the
     joint, a width that is not positive, and an error over 2 deg.
@@ -197,21 +223,30 @@ def correct_frame(
     form = edge_form or EdgeForm()
     _check_lengths(gap, stock)
     nominal_rad = math.pi / sides
-    face_mm = stock.value / math.cos(nominal_rad)
-    opening = joint_opening(gap, stock.scaled(1 / math.cos(nominal_rad)))
+    sign = 1.0 if gap_at == "heel" else -1.0
+    if other_end is not None:
+        _check_lengths(other_end, stock)
+        gap = gap - _own(other_end, "other end")
+        if gap.value < 0:
+            sign, gap = -sign, -gap
+    opening = _frame_opening(gap, stock, sides, sign)
+    face_mm = stock.value / math.cos(nominal_rad + sign * opening.value / (2 * sides))
     shut = Influence("closed joints", "closed joints", source=f"{sides - 1} joints may be open by {shut_to_mm:g} mm")
     opening = opening.with_influence(shut, math.sqrt(sides - 1) * rectangular(shut_to_mm) / face_mm)
     source = f"{2 * sides} cuts {form.words}"
     doubt = saw_doubt(math.sqrt(2 * sides) * form.direction_rad(face_mm), source)
-    sign = 1.0 if gap_at == "heel" else -1.0
+    quantity = (opening.scaled(sign) + doubt).scaled(1 / (2 * sides))
+    minus = "-" if sign < 0 else ""
     excess = CornerExcess(
         method="frame",
         way="last joint of a frame",
-        quantity=(opening.scaled(sign) + doubt).scaled(1 / (2 * sides)),
-        first_order_rad=sign * gap.value / face_mm / (2 * sides),
+        quantity=quantity,
+        first_order_rad=sign * gap.value / (stock.value / math.cos(nominal_rad)) / (2 * sides),
         rule=f"gap / joint's length / {2 * sides} x lever",
         cuts=2 * sides,
-        piece=PieceRead("last joint", face_mm, fold=2 * sides),
+        tracer=_frame_traced(gap, stock, sides, quantity.value, sign),
+        rule_formula=f"{minus}gap / (stock_width / cos(180 / sides)) / (2 x sides)",
+        piece=PieceRead("last joint", stock.value, fold=2 * sides),
     )
     lean = "right" if jig.kept == "left" else "left"
     notes = (
@@ -227,6 +262,62 @@ def correct_frame(
         ),
     )
     return correct_from_excess(excess, jig, nominal_rad, notes)
+
+
+def _wedge_traced(gap: Quantity, over: Quantity, excess_rad: float, sign: float, times: int) -> Tracer:
+    tracer = Tracer()
+    tracer.give("gap", "gap", gap.value, "mm")
+    tracer.give("length", "length from where the edges touch to the gap", over.value, "mm")
+    wedge = math.degrees(math.atan(gap.value / over.value))
+    tracer.line("The angle that opens", "opening = atan(gap / length)", wedge, "deg")
+    shows = f"It shows{' twice' if times == 2 else ''} how much too large the angle between fence and blade is"
+    minus = "-" if sign < 0 else ""
+    part = f" / {times}" if times > 1 else ""
+    words = f"{shows}{', the other way' if minus else ''}"
+    tracer.line(words, f"excess = {minus}opening{part}", math.degrees(excess_rad), "deg")
+    return tracer
+
+
+def _frame_traced(gap: Quantity, stock: Quantity, sides: int, excess_rad: float, sign: float) -> Tracer:
+    tracer = Tracer()
+    tracer.give("gap", "gap at the last joint, how much wider at one end than at the other", gap.value, "mm")
+    tracer.give("stock_width", "width of the sides", stock.value, "mm")
+    tracer.give("sides", "count of the sides", float(sides), "")
+    miter_rad = math.pi / sides + excess_rad
+    words = "Miter of the cuts as they are"
+    tracer.give(
+        "over",
+        "what each cut is over a true one, found by trying until it comes out below as the excess",
+        math.degrees(excess_rad),
+        "deg",
+    )
+    tracer.line(words, "miter = 180 / sides + over", math.degrees(miter_rad), "deg")
+    tracer.line("Length of a joint", "joint_length = stock_width / cos(miter)", stock.value / math.cos(miter_rad), "mm")
+    minus = "-" if sign < 0 else ""
+    words = f"Both halves of the opening hold the errors of {2 * sides} cuts{', which are short' if minus else ''}"
+    tracer.line(words, f"excess = {minus}asin(gap / 2 / joint_length) / sides", math.degrees(excess_rad), "deg")
+    return tracer
+
+
+def _own(quantity: Quantity, whose: str) -> Quantity:
+    """The quantity with nothing in doubt that another reading shares."""
+    parts = {replace(i, key=f"{i.key}/{whose}"): part for i, part in quantity.components.items()}
+    return Quantity(quantity.value, quantity.unit, parts)
+
+
+def _frame_opening(gap: Quantity, stock: Quantity, sides: int, sign: float) -> Quantity:
+    """By how much the last joint opens, rad: 2 N e, with N e = asin(gap cos(180 deg / N + e) / (2 stock)).
+
+    sign: 1 when the cuts are over 180 deg / N. Solved by repeated substitution; the slope by implicit differentiation.
+    """
+    nominal_rad = math.pi / sides
+    opening = joint_opening(gap, stock.scaled(1 / math.cos(nominal_rad)))
+    for _ in range(FACE_STEPS):
+        miter_rad = nominal_rad + sign * opening.value / (2 * sides)
+        opening = joint_opening(gap, stock.scaled(1 / math.cos(miter_rad)))
+    # d(opening) = partial + d(opening)/d(miter) d(miter), with d(miter) = sign d(opening) / (2 N)
+    by_miter = -2 * math.tan(miter_rad) * math.tan(opening.value / 2)
+    return propagate(opening.value, "rad", ((opening, 1 / (1 - by_miter * sign / (2 * sides))),))
 
 
 def joint_opening(gap: Quantity, face: Quantity) -> Quantity:

@@ -99,9 +99,17 @@ def _lever(text: str, what: str) -> object:
     return _told(what, lambda: typed_distance(read, "lever", ReadingCare()))
 
 
-def _leaves(text: str, what: str) -> object:
+def _shims(text: str, what: str) -> object:
     read = [(thickness_mm, f"{thickness_mm:g} mm") for thickness_mm in parse_lengths(text, what)]
     return _told(what, lambda: own_leaves(read))
+
+
+def _day_text(text: str, what: str) -> object:
+    return _day(text, what, f"{what.rsplit(maxsplit=1)[-1].removeprefix('--')} = {quoted(DAY_EXAMPLE)}")
+
+
+def _words(text: str, what: str) -> object:
+    return _plain_words(text, what, LONGEST_NOTE)
 
 
 def _told(what: str, check: Callable[[], object]) -> object:
@@ -139,7 +147,7 @@ OPTION_KEYS: Mapping[str, Key] = MappingProxyType(
         "fence-length": Key(_lever, "380mm", "from the pivot to where the fence is pushed"),
         "fence": Key(_one_of("single", "v-foot", "v-point"), "single", "how the fence is held"),
         "pivot": Key(_one_of("left", "right"), "left", "the end, or the V's foot, about which it turns"),
-        "leaf-at": Key(_one_of("operator", "work"), "operator", "the side on which a single fence's stop is"),
+        "shim-at": Key(_one_of("operator", "work"), "operator", "the side on which a single fence's stop is"),
         "screw-pitch": Key(_length, "1mm", "how far one turn of its screw moves it"),
         "screw-pushes": Key(_one_of("away", "toward"), "away", "the way it goes when the screw is turned in"),
         "point-ahead": Key(_length, "190mm", "of a V, from the line through its feet to its point"),
@@ -147,10 +155,10 @@ OPTION_KEYS: Mapping[str, Key] = MappingProxyType(
         "kept": Key(_one_of("left", "right"), "left", "the side of the blade on which the work is kept"),
         "turns": Key(_one_of("4", "2"), "4", "quarter turns of the board between the two edges", bare=True),
         "tolerance": Key(_tolerance, "0.05deg", "the fence error that is good enough"),
-        "leaf-set": Key(_one_of("metric-13", "metric-20", "inch-26"), "metric-13", "the feeler leaves at hand"),
-        "leaves": Key(_leaves, "0.05mm,0.10mm,0.15mm", "or your own leaves"),
-        "most-leaves": Key(_count(1, 5), "3", "how many leaves may lie together", bare=True),
-        "leaf-to": Key(_small_length, "0.005mm", "how true each leaf is"),
+        "shim-set": Key(_one_of("metric-13", "metric-20", "inch-26"), "metric-13", "the feeler-gauge blades at hand"),
+        "shims": Key(_shims, "0.05mm,0.10mm,0.15mm", "or your own shims"),
+        "most-shims": Key(_count(1, 5), "3", "how many shims may lie together", bare=True),
+        "shim-to": Key(_small_length, "0.005mm", "how true each shim is"),
         "cut-spread": Key(_small_angle, "0.013deg", "standard deviation from one cut to the next"),
         "instrument": Key(_one_of(*INSTRUMENTS), "caliper-0.01mm", "what you read the test piece with"),
         "read-to": Key(_small_length, "0.03mm", "how well a caliper reading repeats"),
@@ -162,16 +170,34 @@ OPTION_KEYS: Mapping[str, Key] = MappingProxyType(
         "corner-to": Key(_small_angle, "0.05deg", "how well that corner is known"),
         "gap-to": Key(_small_length, "0.05mm", "how well a gap is known"),
         "square-to": Key(_small_angle, "0.03deg", "how true the square or protractor is"),
+        "thickness": Key(_length, "19mm", "the stock's thickness"),
+        "long-side": Key(_length, "250.4mm", "the printed frame's long side, as read on the paper"),
+        "short-side": Key(_length, "179.8mm", "its short side"),
+        "diagonal-down": Key(_length, "308.3mm", "its diagonal from top left to bottom right"),
+        "diagonal-up": Key(_length, "307.9mm", "its diagonal from bottom left to top right"),
+        "sheet-read-to": Key(_length, "0.2mm", "the largest error of such a reading"),
+        "sheet-read-on": Key(_day_text, DAY_EXAMPLE, "the day on which the sheet was read"),
+        "camera": Key(_words, "phone.camera.json", "the file that `cutvision camera calibrate` wrote"),
     }
 )
-LISTS = ("fence-length", "leaves")
+LISTS = ("fence-length", "shims")
+# What a rule read on one print; a new reading puts all of the old one aside.
+PRINT_KEYS = ("long-side", "short-side", "diagonal-down", "diagonal-up", "sheet-read-to", "sheet-read-on")
+FORMERLY = {
+    "leaf-at": "shim-at",
+    "leaf-set": "shim-set",
+    "leaves": "shims",
+    "most-leaves": "most-shims",
+    "leaf-to": "shim-to",
+}
+"""How older files and logbooks spell a key."""
 ABOUT_KEYS = ("name", "kind", "made-by", "made-on", "note")
 # Two ways of saying one thing; a file holds one of them, and a typed one puts the other aside.
 RIVALS: tuple[tuple[str, str], ...] = (
-    ("leaf-set", "leaves"),
+    ("shim-set", "shims"),
     ("cut-spread", "cut-angles"),
-    ("leaf-at", "screw-pitch"),
-    ("leaf-at", "screw-pushes"),
+    ("shim-at", "screw-pitch"),
+    ("shim-at", "screw-pushes"),
 )
 
 
@@ -189,8 +215,9 @@ def read_jig_file(text: str, source: str) -> JigFile:
     about: dict[str, Any] = {}
     options: dict[str, str] = {}
     lines: dict[str, int] = {}
-    for key, value, number in _statements(text.removeprefix("\ufeff"), source):
-        where = f"{source}, line {number}: {key}"
+    for written, value, number in _statements(text.removeprefix("\ufeff"), source):
+        where = f"{source}, line {number}: {written}"
+        key = FORMERLY.get(written, written)
         _refuse_unknown(key, value, where)
         if key in lines:
             raise InputError(f"{where} stands on line {lines[key]} already.", "Keep one of the two lines.")
@@ -228,7 +255,7 @@ def fence_at_odds(jig: JigFile) -> tuple[str, InputError] | None:
         return None
     if kind != "single" and jig.kind == "square":
         return "fence", InputError("A V fence makes miters; this jig cuts square.", "Say that the fence is single.")
-    for key, only in (("leaf-at", "single"), ("point-ahead", "v-foot or v-point"), ("pivot", "single or v-foot")):
+    for key, only in (("shim-at", "single"), ("point-ahead", "v-foot or v-point"), ("pivot", "single or v-foot")):
         if key in said and kind not in only.split():
             return key, InputError(f"It goes with a fence that is {only}, not {kind}.", "Leave it out.")
     return None
@@ -250,6 +277,20 @@ def jig_file_text(jig: JigFile) -> str:
     lines += [f"made-on = {jig.made_on.isoformat()}"] if jig.made_on else []
     lines += [f"{key} = {quoted(value)}" for key, value in made.items() if value]
     return "\n".join(lines) + "\n"
+
+
+def with_print_read(text: str, read: Mapping[str, str], source: str) -> str:
+    """A jig file's text with what was read on the print in place of an earlier reading; all other lines stay.
+
+    read: text by key of `PRINT_KEYS`. Raises InputError as `read_jig_file`.
+    """
+    lines = text.splitlines()
+    old = {number for key, _, number in _statements(text.removeprefix("\ufeff"), source) if key in PRINT_KEYS}
+    kept = [line for number, line in enumerate(lines, 1) if number not in old]
+    kept += [f"{key} = {quoted(read[key])}" for key in PRINT_KEYS if key in read]
+    changed = "\n".join(kept) + "\n"
+    read_jig_file(changed, source)
+    return changed
 
 
 def quoted(value: str) -> str:
@@ -289,7 +330,7 @@ def _syntax(line: str, number: int, source: str, problem: ValueError | Recursion
         return InputError(
             f"{where} is no statement: a key, an = sign and a value.", 'Write one a line, such as kind = "miter".'
         )
-    row = OPTION_KEYS.get(key)
+    row = OPTION_KEYS.get(FORMERLY.get(key, key))
     if row is not None and len(value) > LONGEST_NOTE:
         return InputError(f"{where} is {len(value)} characters long.", f"Write {key} = {row.shown(row.example)}.")
     plain = re.split("[\"'#]", value.lstrip("\"'"))[0].strip()
@@ -345,7 +386,7 @@ def _as_text(key: str, value: object, where: str) -> str:
 def check_about(key: str, value: object, where: str) -> str | date:
     """The value of a key that describes the jig. Raises InputError when it is of another type or too long."""
     if key == "made-on":
-        return _day(value, where)
+        return _day(value, where, f"made-on = {DAY_EXAMPLE}")
     if not isinstance(value, str):
         example = "miter" if key == "kind" else "..."
         raise InputError(f"{where} is {_shown(value)}, but it is text in quotes.", f'Write {key} = "{example}".')
@@ -364,7 +405,7 @@ def _plain_words(value: str, where: str, longest: int) -> str:
     return value.strip()
 
 
-def _day(value: object, where: str) -> date:
+def _day(value: object, where: str, example: str) -> date:
     if isinstance(value, date) and not isinstance(value, datetime):
         return value
     if isinstance(value, str):
@@ -372,7 +413,7 @@ def _day(value: object, where: str) -> date:
             return date.fromisoformat(value)
         except ValueError:
             pass
-    raise InputError(f"{where} is {_shown(value)}, which is no day.", f"Write made-on = {DAY_EXAMPLE}.")
+    raise InputError(f"{where} is {_shown(value)}, which is no day.", f"Write {example}.")
 
 
 def _shown(value: object) -> str:

@@ -20,6 +20,7 @@ from cutvision.correction.misread import suspicion
 from cutvision.correction.move_plan import with_plan
 from cutvision.correction.piece_safety import small_triangle
 from cutvision.correction.result import Candidate, Correction, FirstOrder, PieceRead, Way
+from cutvision.correction.trace import DEG_PER_RAD, Tracer
 from cutvision.errors import InputError, Note
 from cutvision.uncertainty import Influence, Quantity, propagate
 
@@ -84,6 +85,7 @@ def correct_miter_from_legs(
         first_order_rad, rule = rule_of_45(left.value, right.value, piece_width_mm)
     else:
         first_order_rad, rule = rule_of_others(left.value, right.value, nominal_rad, jig.kept)
+    width_mm = piece_width_mm if is_45(nominal_rad) else None
     shown = _Shown(
         way="legs",
         angle_left=angle_left,
@@ -91,7 +93,11 @@ def correct_miter_from_legs(
         half_difference=(angle_left - angle_right).scaled(0.5),
         corner=corner,
         doubt=saw_doubt(form_rad, source),
-        piece=PieceRead("legs", cut_mm, corner_rad=corner.value),
+        tracer=_legs_traced(left, right, corner, jig.kept, angle_left, angle_right),
+        rule_formula=rule_formula(jig.kept, nominal_rad, piece_width_mm),
+        piece=PieceRead(
+            "legs", cut_mm if jig.kept is None else fence_leg_mm, corner_rad=corner.value, width_mm=width_mm
+        ),
         suspected=suspected_leg(left.value, right.value, corner.value, jig.kept, nominal_rad),
     )
     return _judge(
@@ -125,6 +131,8 @@ def correct_miter_from_angles(
         half_difference=-split_error if split_error is not None else (angle_left - angle_right).scaled(0.5),
         corner=corner,
         doubt=saw_doubt(edge_form_rad, "roughness of the sawn edges, from the photo"),
+        tracer=_angles_traced(angle_left, angle_right, split_error, jig.kept),
+        rule_formula=f"error / {DEG_PER_RAD}",
     )
     error_rad = shown.piece_error(jig.kept, nominal_rad).value
     first_order = FirstOrder(error_rad, abs(error_rad) * jig.lever.value, "error in radians x lever")
@@ -133,7 +141,10 @@ def correct_miter_from_angles(
 
 @dataclass(frozen=True, slots=True)
 class _Shown:
-    """What the piece shows, in rad, the doubt that the saw adds to it, and which reading may be misread."""
+    """What the piece shows, in rad, the doubt that the saw adds to it, and which reading may be misread.
+
+    tracer: up to the angle that is used, in deg; rule_formula: of the shop's rule, in its names.
+    """
 
     way: Way
     angle_left: Quantity
@@ -141,6 +152,8 @@ class _Shown:
     half_difference: Quantity
     corner: Quantity
     doubt: Quantity
+    tracer: Tracer
+    rule_formula: str
     piece: PieceRead | None = None
     suspected: str = ""
 
@@ -181,6 +194,7 @@ def _judge(shown: _Shown, jig: Jig, nominal_rad: float, first_order: FirstOrder,
         if error.value * shown.half_difference.value < 0:
             notes = (*notes, _corner_hides_it(shown.corner))
     sides: tuple[Kept, ...] = ("left", "right") if jig.kept is None else ()
+    _error_traced(shown, jig.kept, nominal_rad, error.value)
     found = Correction(
         method="miter",
         way=shown.way,
@@ -199,8 +213,83 @@ def _judge(shown: _Shown, jig: Jig, nominal_rad: float, first_order: FirstOrder,
         candidates=tuple(_candidate(kept, shown.piece_error(kept, nominal_rad) + doubt, jig) for kept in sides),
         notes=notes,
         piece=shown.piece,
+        trace=shown.tracer.trace(shown.rule_formula, first_order.angle_rad),
     )
     return with_plan(found)
+
+
+def _legs_traced(
+    left: Quantity, right: Quantity, corner: Quantity, kept: Kept | None, angle_left: Quantity, angle_right: Quantity
+) -> Tracer:
+    """From the legs to the angle at the leg that lay at the fence, the left one's when that is not known."""
+    tracer = Tracer()
+    tracer.give("left_leg", "left leg", left.value, "mm")
+    tracer.give("right_leg", "right leg", right.value, "mm")
+    tracer.give("corner", "corner of the test piece", math.degrees(corner.value), "deg")
+    trace_leg_angle(
+        tracer,
+        ("right_leg", right.value, "left_leg", left.value)
+        if kept == "left"
+        else ("left_leg", left.value, "right_leg", right.value),
+        corner.value,
+        angle_right.value if kept == "left" else angle_left.value,
+    )
+    return tracer
+
+
+def trace_leg_angle(
+    tracer: Tracer, legs: tuple[str, float, str, float], corner_rad: float, angle_rad: float, name: str = "angle"
+) -> None:
+    """The angle between the cut and the first of two legs, each a name and mm, as `leg_angles` has it."""
+    leg, leg_mm, other, other_mm = legs
+    along = "" if corner_rad == CORNER_RAD else f" - {other} x cos(corner)"
+    across = other if corner_rad == CORNER_RAD else f"{other} x sin(corner)"
+    below = leg if not along else f"({leg}{along})"
+    formula = f"atan({across} / {below})"
+    if leg_mm < other_mm * math.cos(corner_rad):
+        formula = f"180 + {formula}"
+    tracer.line(
+        f"Angle between the cut and the {leg.replace('_', ' ')}", f"{name} = {formula}", math.degrees(angle_rad), "deg"
+    )
+
+
+def _angles_traced(
+    angle_left: Quantity, angle_right: Quantity, split_error: Quantity | None, kept: Kept | None
+) -> Tracer:
+    tracer = Tracer()
+    if kept is None and split_error is not None:
+        words = "half of what the right angle is more than the left"
+        tracer.give("split", words, math.degrees(split_error.value), "deg")
+        return tracer
+    if kept != "left":
+        tracer.give("angle", "angle between the cut and the left leg", math.degrees(angle_left.value), "deg")
+    if kept != "right":
+        name = "angle" if kept == "left" else "right_angle"
+        tracer.give(name, "angle between the cut and the right leg", math.degrees(angle_right.value), "deg")
+    return tracer
+
+
+def _error_traced(shown: _Shown, kept: Kept | None, nominal_rad: float, error_rad: float) -> None:
+    tracer, words = shown.tracer, "Error of the fence, + counter-clockwise"
+    if kept is not None:
+        true_deg = math.degrees(math.pi / 2 - nominal_rad)
+        tracer.give("true", "true angle at the leg that lay at the fence", true_deg, "deg")
+        formula = "true - angle" if kept == "left" else "angle - true"
+    elif shown.way == "legs":
+        words = f"What it is over half of both angles: {words[0].lower()}{words[1:]}"
+        formula = "angle - (180 - corner) / 2"
+    else:
+        formula = "-split" if "split" in tracer else "(angle - right_angle) / 2"
+    tracer.line(words, f"error = {formula}", math.degrees(error_rad), "deg")
+
+
+def rule_formula(kept: Kept | None, nominal_rad: float, width_mm: float | None = None) -> str:
+    """What `rule_of_45` and `rule_of_others` give, in the names of the legs."""
+    if is_45(nominal_rad):
+        width = "((left_leg + right_leg) / 2)" if width_mm is None else f"{width_mm:.10g}"
+        return f"(right_leg - left_leg) / 2 / {width}"
+    leg, end = ("right_leg", "left_leg") if kept == "left" else ("left_leg", "right_leg")
+    return f"{'-' if kept == 'left' else ''}({end} - {leg} x tan(true)) x cos(true)^2 / {leg}"
 
 
 def _candidate(kept: Kept, error: Quantity, jig: Jig) -> Candidate:

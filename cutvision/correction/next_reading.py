@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 
-from cutvision.correction.result import Candidate, Correction, NextReading, PieceRead, ReadingName
+from cutvision.correction.angle_error import Kept
+from cutvision.correction.result import Candidate, Correction, NextReading, PieceRead, ReadingName, Same
 
 
 def next_readings(correction: Correction) -> tuple[NextReading, ...]:
@@ -30,6 +31,7 @@ def _next(name: ReadingName, correction: Correction) -> NextReading:
     return NextReading(
         name=name,
         unit="rad" if name in {"fence leg", "split", "taper"} else "mm",
+        same=_same(name, correction),
         now=fold(_reading(name, correction, error.value)),
         after=fold(_reading(name, correction, 0.0)),
         bound=abs(slope) * error.expanded_uncertainty,
@@ -45,6 +47,7 @@ def _of_arm(arm: Candidate, correction: Correction) -> NextReading:
     return NextReading(
         name="left arm" if arm.kept == "left" else "right arm",
         unit="rad",
+        same="nothing",
         now=at_fence_leg + sign * arm.angle_error.value,
         after=at_fence_leg + sign * left_over.value,
         bound=left_over.expanded_uncertainty,
@@ -62,12 +65,25 @@ def _reading(name: ReadingName, correction: Correction, error_rad: float) -> flo
     if piece is None or name in angles:
         return angles[name]
     if name == "legs":
-        return _legs_difference(piece, correction, fence_leg, error_rad)
+        left_mm, right_mm = legs_of(piece, correction.kept, correction.nominal_rad, error_rad)
+        return left_mm - right_mm
     if name == "widths":
         return piece.size_mm * math.tan(taper)
     if name == "gap":
         return piece.size_mm * math.tan(piece.fold * excess)
-    return 2 * piece.size_mm * math.sin(piece.fold * excess / 2)
+    face_mm = piece.size_mm / math.cos(correction.nominal_rad + excess)
+    return 2 * face_mm * math.sin(piece.fold * excess / 2)
+
+
+def _same(name: ReadingName, correction: Correction) -> Same:
+    if name == "legs":
+        return "cut" if correction.kept is None else "fence leg"
+    others: dict[ReadingName, Same] = {
+        "widths": "distance between readings",
+        "gap": "length beside the gap",
+        "last joint": "stock width",
+    }
+    return others.get(name, "nothing")
 
 
 def _taper_per_excess(turns: int | None) -> int:
@@ -75,11 +91,16 @@ def _taper_per_excess(turns: int | None) -> int:
     return 4 if turns is None or turns == 4 else -2
 
 
-def _legs_difference(piece: PieceRead, correction: Correction, fence_leg: float, error_rad: float) -> float:
-    """Left less right leg of a triangle with a cut as long: sine rule, each leg opposite the other's angle."""
+def legs_of(piece: PieceRead, kept: Kept | None, nominal_rad: float, error_rad: float) -> tuple[float, float]:
+    """Left and right leg, in mm, that a fence so far off cuts, by the sine rule: each lies opposite the other's angle.
+
+    Of a piece with as long a fence leg; when nobody said which that is, of one with as long a cut.
+    """
     apart = math.pi - piece.corner_rad
-    if correction.kept is None:
+    if kept is None:
         left = apart / 2 + error_rad
-    else:
-        left = apart - fence_leg if correction.kept == "left" else fence_leg
-    return piece.size_mm * (math.sin(apart - left) - math.sin(left)) / math.sin(piece.corner_rad)
+        scale = piece.size_mm / math.sin(piece.corner_rad)
+        return scale * math.sin(apart - left), scale * math.sin(left)
+    fence_leg = math.pi / 2 - nominal_rad - (-error_rad if kept == "right" else error_rad)
+    end_mm = piece.size_mm * math.sin(fence_leg) / math.sin(apart - fence_leg)
+    return (end_mm, piece.size_mm) if kept == "left" else (piece.size_mm, end_mm)

@@ -158,11 +158,11 @@ TESTS: tuple[PieceTest, ...] = (
         readings=READINGS,
     ),
     PieceTest("arms photos", "miter", "photo", 2, *_ARMS, "two photos of each, turned between them", photos=2),
-    PieceTest("frame", "miter", "leaves", 8, *_FRAME, "a leaf in its last joint"),
+    PieceTest("frame", "miter", "leaves", 8, *_FRAME, "a shim in its last joint"),
     PieceTest("strip", "square", "caliper", 5, *_BOARD, "the strip sawn off fifth, by caliper", readings=READINGS),
     PieceTest("board", "square", "caliper", 3, *_BOARD, "its width after three cuts, by caliper", readings=READINGS),
     PieceTest("strip photo", "square", "photo", 5, *_BOARD, "one photo of the strip sawn off fifth", photos=1),
-    PieceTest("facing", "square", "leaves", 2, *_PAIR, "one turned over, a leaf between"),
+    PieceTest("facing", "square", "leaves", 2, *_PAIR, "one turned over, a shim between"),
 )
 
 

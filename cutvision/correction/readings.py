@@ -139,9 +139,9 @@ def typed_legs_by_difference(
     """Left and right leg from one of them and the difference shown by a caliper that was zeroed on it.
 
     known: the leg that was read. shorter: the leg that is the shorter by the difference (any when it is nothing).
-    The caliper's error cancels in the difference, which zeroing and reading make doubtful, once each; repeated
-    differences, zeroed anew each time, show both in their scatter. The leg's own doubt only scales the piece.
-    Raises InputError for readings of one thing over 1 mm apart, and for a difference as long as the leg.
+    The caliper's error cancels in a difference of a few mm, which zeroing and reading make doubtful, once each;
+    repeated differences, zeroed anew each time, show both in their scatter. The leg's own doubt only scales the piece.
+    Raises InputError for readings of one thing over 1 mm apart, and for a difference as long as the longer leg.
     """
     leg, other = _by_difference(("leg", leg_mm), difference_mm, longer=shorter != known, care=care)
     return _lost_at_tips(*((leg, other) if known == "left" else (other, leg)), care)
@@ -348,9 +348,9 @@ def _by_difference(
     """The length that was read, and the other one. longer: whether the one that was read is the longer."""
     where, value = known
     mean = _mean(value, f"reading/{where}", "reading", where, CALIPER_APART_MM)
-    length = _with_scale(_by_hand(mean, where, care), "caliper", _limit_mm(mean.value, care))
+    length = _by_hand(mean, where, care)
     difference = _mean(difference_mm, "reading/difference", "reading", "difference", CALIPER_APART_MM)
-    if not 0 <= difference.value < length.value:
+    if not 0 <= difference.value < (length.value if longer else math.inf):
         raise InputError(
             f"A difference of {difference.value:g} mm cannot be that of a {where} of {length.value:g} mm.",
             "Type the difference that the zeroed caliper shows, without its sign.",
@@ -360,7 +360,13 @@ def _by_difference(
     if zeroed:
         zero = Influence("reading/zero", "reading", source=f"zeroing repeats to {care.one_reading_mm:g} mm")
         difference = difference.with_influence(zero, rectangular(care.one_reading_mm))
-    return length, (length - difference if longer else length + difference)
+    other = length - difference if longer else length + difference
+    if difference.value <= SAME_STRETCH_MM:
+        limit = _limit_mm(length.value, care)
+        return _with_scale(length, "caliper", limit), _with_scale(other, "caliper", limit)
+    # Zeroed far from where it is read, the caliper errs at either place by itself.
+    limit = _limit_mm(max(length.value, other.value), care)
+    return _with_scale(length, "caliper", limit), _with_scale(other, "caliper/difference", limit)
 
 
 def _lost_at_tips(left: Quantity, right: Quantity, care: ReadingCare) -> tuple[Quantity, Quantity]:
@@ -381,7 +387,7 @@ def _by_hand(mean: Quantity, where: str, care: ReadingCare) -> Quantity:
     """With what one reading repeats to; of a mean that carries its scatter, with what the display hides."""
     if mean.components:
         step_mm = care.tool.step_mm
-        step = Influence(f"step/{where}", "reading", source=f"shown in steps of {step_mm:g} mm")
+        step = Influence(f"step/{where}", "resolution", source=f"shown in steps of {step_mm:g} mm")
         return mean.with_influence(step, resolution(step_mm))
     read_to = care.one_reading_mm
     by_hand = Influence(f"reading/{where}", "reading", source=f"one reading repeats to {read_to:g} mm")

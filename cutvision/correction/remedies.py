@@ -7,11 +7,11 @@ longer edge shortens what its roughness, the tips and the readings turn, and so 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 
-from cutvision.correction.cut_spread import NAME as SPREAD
-from cutvision.uncertainty import Influence, Quantity, rectangular
+from cutvision.uncertainty import Influence, Quantity, Row, rectangular, rows
 from cutvision.units import format_bound
 
 KEPT_SIDE = "say the kept side"
@@ -29,21 +29,10 @@ TURNED_PHOTOS_RAD = math.radians(0.011)
 SQUARE_TURNED_OVER_RAD = math.atan(0.1 / 300) / 2
 LONGER = {1.5: "half as long again", 2.0: "twice as long", 3.0: "three times as long"}
 
-_BY_HAND = frozenset({"reading", "protractor"})
-_DISTANCES = frozenset({"distance between readings", "length beside the gap", "length of the joint"})
-# What differs from piece to piece, or is read anew on each.
-_OF_THE_PIECE = _BY_HAND | {
-    SPREAD,
-    "edge form",
-    "broken tips",
-    "gap",
-    "angle of the piece",
-    "edge points",
-    "photo to photo",
-}
-_OF_THE_PHOTO = frozenset({"edge points", "pixel and tone residual", "photo to photo"})
-# What a length read in error turns the less, the longer the edge.
-_BY_LENGTH = _BY_HAND | _DISTANCES | {"caliper", "broken tips", "gap", "pixel and tone residual"}
+# What a photo of the piece does away with.
+_OF_THE_CALIPER = (rows.READING, rows.RESOLUTION, rows.PROTRACTOR, rows.CALIPER, rows.TIPS, rows.CORNER)
+# Their presence says that the edges are touched in spots, where their roughness turns by 1 / length.
+_TOUCHED = frozenset({rows.BETWEEN, rows.BESIDE_GAP, rows.JOINT_LENGTH})
 
 Change = Callable[[Influence, float], tuple[Influence, float]]
 
@@ -104,7 +93,7 @@ def kept_side(error: Quantity) -> Remedy:
         KEPT_SIDE,
         "Say on which side of the blade the work was kept, left or right",
         error,
-        _without({"corner"})(error),
+        _scaled(lambda row: 0.0 if row is rows.CORNER else 1.0)(error),
         settles=False,
     )
 
@@ -115,29 +104,29 @@ def _remedy(name: str, words: str, error: Quantity, after: Quantity, *, settles:
 
 def _ways(error: Quantity, pieces: int) -> tuple[_Way, ...]:
     """What these influences allow, the cheapest first."""
-    rows, keys = {i.name for i in error.components}, {i.key for i in error.components}
-    by_photo = any("/photo " in key for key in keys)
+    there = {i.row for i in error.components}
+    photos = {i.photo for i in error.components if i.photo is not None}
     ways: list[_Way] = []
-    if rows & _BY_HAND:
+    if any(row.by_readings for row in there):
         ways.append(_readings(error))
-    if "length beside the gap" in rows:
+    if rows.BESIDE_GAP in there:
         farther = {factor: named.replace("long", "far") for factor, named in LONGER.items()}
-        ways.append(_longer("Read the gap {} from where the edges touch", farther, rows))
-    if "broken tips" in rows:
+        ways.append(_longer("Read the gap {} from where the edges touch", farther, there))
+    if rows.TIPS in there:
         words = "Look at both tips through a magnifier; if they are whole, say --tips with half the length assumed"
-        ways.append(_Way("tips", (_Level(words, _scaled({"broken tips"}, 0.5)),)))
-    if "square's own angle" in rows:
+        ways.append(_Way("tips", (_Level(words, _scaled(lambda row: 0.5 if row is rows.TIPS else 1.0)),)))
+    if rows.SQUARE in there:
         words = "Check your square: draw a line along it, turn it over, draw again; say --square-to with what you find"
         ways.append(_Way("square", (_Level(words, _square_turned_over),)))
-    if by_photo:
-        ways.append(_photos(keys))
-    if "broken tips" in rows:
+    if photos:
+        ways.append(_photos(len(photos)))
+    if rows.TIPS in there:
         words = "Photograph the piece twice, turned a quarter turn between, instead of reading its legs"
         ways.append(_Way("photos", (_Level(words, _by_photos),)))
-    if rows & {"edge form", SPREAD} and "closed joints" not in rows:
-        ways.append(_pieces(pieces, counted=SPREAD in rows))
-        larger = " (on a larger sheet if need be)" if by_photo else ""
-        ways.append(_longer(f"Cut a test piece {{}}{larger}", LONGER, rows))
+    if there & {rows.EDGE_FORM, rows.SPREAD} and rows.CLOSED_JOINTS not in there:
+        ways.append(_pieces(pieces, counted=rows.SPREAD in there))
+        larger = " (on a larger sheet if need be)" if photos else ""
+        ways.append(_longer(f"Cut a test piece {{}}{larger}", LONGER, there))
     return tuple(ways)
 
 
@@ -146,11 +135,11 @@ def _readings(error: Quantity) -> _Way:
 
     The step of a display stays as it is.
     """
-    now = max(_times_read(i) for i in error.components if _is_by_hand(i))
+    now = max(_times_read(i) for i in error.components if i.row.by_readings)
 
     def of(n: int) -> Change:
         def change(influence: Influence, part: float) -> tuple[Influence, float]:
-            if not _is_by_hand(influence):
+            if not influence.row.by_readings:
                 return influence, part
             return replace(influence, kind="A", degrees_of_freedom=n - 1.0), part * math.sqrt(
                 _times_read(influence) / n
@@ -168,18 +157,13 @@ def _readings(error: Quantity) -> _Way:
     )
 
 
-def _is_by_hand(influence: Influence) -> bool:
-    return influence.name in _BY_HAND and not influence.key.startswith("step/")
-
-
 def _times_read(influence: Influence) -> int:
     known = influence.kind == "A" and math.isfinite(influence.degrees_of_freedom)
     return round(influence.degrees_of_freedom) + 1 if known else 1
 
 
-def _photos(keys: Iterable[str]) -> _Way:
+def _photos(now: int) -> _Way:
     """A turned photo takes the print's stretch away (reversal), and divides what is each photo's own by their count."""
-    now = len({key.rsplit("/photo ", 1)[1] for key in keys if "/photo " in key})
     levels = []
     for more in range(1, max(MOST_PHOTOS - now, 1) + 1):
         words = (
@@ -187,14 +171,17 @@ def _photos(keys: Iterable[str]) -> _Way:
             if more == 1
             else f"Take {more} more photos, the piece turned and moved on the same sheet between them"
         )
-        share = _scaled(_OF_THE_PHOTO, math.sqrt(now / (now + more)))
-        levels.append(_Level(words, _all_of(_without({"print stretch"}), share)))
+        levels.append(_Level(words, _scaled(partial(_in_photos, share=math.sqrt(now / (now + more))))))
     return _Way("turned photo", tuple(levels))
+
+
+def _in_photos(row: Row, share: float) -> float:
+    return 0.0 if row.reversed else share if row.by_photos else 1.0
 
 
 def _by_photos(error: Quantity) -> Quantity:
     """A photo needs neither jaws nor tips, nor with the kept side the corner; the roughness of the edges stays."""
-    rest = _without(_BY_HAND | {"broken tips", "caliper", "corner"})(error)
+    rest = _scaled(lambda row: 0.0 if row in _OF_THE_CALIPER else 1.0)(error)
     source = "median bound stated for photos of a turned piece"
     return rest.with_influence(Influence("photos", "photos", source=source), TURNED_PHOTOS_RAD)
 
@@ -205,7 +192,7 @@ def _square_turned_over(error: Quantity) -> Quantity:
     return _each(
         lambda influence, part: (
             influence,
-            math.copysign(min(abs(part), known), part) if influence.name == "square's own angle" else part,
+            math.copysign(min(abs(part), known), part) if influence.row is rows.SQUARE else part,
         )
     )(error)
 
@@ -215,9 +202,9 @@ def _pieces(now: int, *, counted: bool) -> _Way:
 
     def of(total: int) -> Change:
         def change(influence: Influence, part: float) -> tuple[Influence, float]:
-            if influence.name not in _OF_THE_PIECE:
+            if not influence.row.by_pieces:
                 return influence, part
-            freedom = influence.degrees_of_freedom * (1 if influence.name == SPREAD else total / now)
+            freedom = influence.degrees_of_freedom * (1 if influence.row is rows.SPREAD else total / now)
             return replace(influence, degrees_of_freedom=freedom), part * math.sqrt(now / total)
 
         return change
@@ -233,27 +220,19 @@ def _pieces(now: int, *, counted: bool) -> _Way:
     return _Way("pieces", tuple(levels))
 
 
-def _longer(words: str, factors: Mapping[float, str], rows: set[str]) -> _Way:
+def _longer(words: str, factors: Mapping[float, str], there: Collection[Row]) -> _Way:
     """An edge f times as long: what is read at its ends turns it by 1 / f, its roughness by f^-1.5.
 
     Where only spots of the edge are touched, its roughness goes by 1 / f too. Source: closed form, see `EdgeForm`.
     """
-    spots = bool(rows & _DISTANCES)
-    levels = []
-    for f, named in factors.items():
-        by_length, by_form = _scaled(_BY_LENGTH, 1 / f), _scaled({"edge form"}, 1 / f if spots else f**-1.5)
-        of_edge = _scaled({"edge points"}, f**-1.5)
-        levels.append(_Level(words.format(named), _all_of(by_length, by_form, of_edge)))
+    spots = not _TOUCHED.isdisjoint(there)
+
+    def turned(row: Row, factor: float) -> float:
+        power = 1.0 if spots and row is rows.EDGE_FORM else row.by_length
+        return 1.0 if power == 0 else float(factor**-power)
+
+    levels = [_Level(words.format(named), _scaled(partial(turned, factor=f))) for f, named in factors.items()]
     return _Way("longer edge", tuple(levels))
-
-
-def _all_of(*changes: Callable[[Quantity], Quantity]) -> Callable[[Quantity], Quantity]:
-    def apply(error: Quantity) -> Quantity:
-        for change in changes:
-            error = change(error)
-        return error
-
-    return apply
 
 
 def _each(change: Change) -> Callable[[Quantity], Quantity]:
@@ -263,10 +242,6 @@ def _each(change: Change) -> Callable[[Quantity], Quantity]:
     return apply
 
 
-def _scaled(names: Iterable[str], factor: float) -> Callable[[Quantity], Quantity]:
-    among = frozenset(names)
-    return _each(lambda influence, part: (influence, part * factor if influence.name in among else part))
-
-
-def _without(names: Iterable[str]) -> Callable[[Quantity], Quantity]:
-    return _scaled(names, 0.0)
+def _scaled(share: Callable[[Row], float]) -> Callable[[Quantity], Quantity]:
+    """Every influence times what is left of its row."""
+    return _each(lambda influence, part: (influence, part * share(influence.row)))

@@ -10,6 +10,7 @@ from cutvision.correction.angle_error import AngleError, Kept
 from cutvision.correction.decision import Decision
 from cutvision.correction.fence_geometry import Direction, End, FenceGeometry, FenceKind, ScrewTurn
 from cutvision.correction.fence_move import FenceMove, Side, Turn
+from cutvision.correction.trace import Trace
 from cutvision.errors import Note
 from cutvision.uncertainty import Quantity
 
@@ -56,15 +57,17 @@ class Candidate:
 class PieceRead:
     """What was read on the test piece and how large that was, so that the next piece's reading can be foretold.
 
-    kind: the "legs" of a triangle with a cut of size_mm; "widths" size_mm apart; a "gap" at size_mm from where the
-    edges touch, opening by fold times the fence's error; the gap at the "last joint", size_mm long, likewise.
-    corner_rad: of the triangle.
+    kind: the "legs" of a triangle whose leg at the fence is size_mm long, or whose cut is when nobody said which leg
+    lay there; "widths" size_mm apart; a "gap" at size_mm from where the edges touch, opening by fold times the fence's
+    error; the gap at a frame's "last joint", of sides size_mm wide, opening by fold times it. corner_rad: of the
+    triangle. width_mm: of the piece, when the shop's rule takes that for the mean leg.
     """
 
     kind: Literal["legs", "widths", "gap", "last joint"]
     size_mm: float
     fold: int = 1
     corner_rad: float = math.pi / 2
+    width_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +103,7 @@ class VAngle:
 
 Means = Literal["shim in", "shim out", "screw", "push"]
 ReadingName = Literal["legs", "widths", "gap", "last joint", "fence leg", "split", "taper", "left arm", "right arm"]
+Same = Literal["fence leg", "cut", "distance between readings", "length beside the gap", "stock width", "nothing"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,9 +144,10 @@ class PointShift:
 
 @dataclass(frozen=True, slots=True)
 class NextReading:
-    """One reading of the next piece, of the size of this one and cut the same way, in `unit`; a gap is never negative.
+    """One reading of the next piece, cut the same way, in `unit`; a gap is never negative.
 
-    now: what the fence as it stands gives. after: when it was moved as advised. bound: of `after`, from the uncertainty
+    same: what the next piece must have as this one had it, for the figure to hold. now: what the fence as it stands
+    gives. after: when it was moved as advised. bound: of `after`, from the uncertainty
     of the move (95 %); reading the next piece adds its own. wrong_way: when it was moved as far the other way.
     """
 
@@ -152,6 +157,7 @@ class NextReading:
     after: float
     bound: float
     wrong_way: float
+    same: Same = "nothing"
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,6 +188,7 @@ class Correction:
     nominal_rad: of the cut, as shops say it, from a square cut (0 for a square cut). turns: of the board, for a square
     cut. piece: what was read on the piece; None when a photo gave its angles. arms: of a V, when both were looked at;
     the error is then the V's as a whole, their mean, and each candidate trues one arm; uncured: what that leaves.
+    trace: how the error was computed, step by step.
     plan: the move as it is done, whatever the decision; None when nothing is to be turned, or when it hangs on a kept
     side that nobody said (a photo of a miter).
     """
@@ -200,6 +207,7 @@ class Correction:
     piece: PieceRead | None = None
     arms: VArms | None = None
     uncured: VAngle | None = None
+    trace: Trace | None = None
     plan: MovePlan | None = None
 
     @property

@@ -15,6 +15,7 @@ from cutvision.correction.edge_form import EdgeForm
 from cutvision.correction.jig import Jig
 from cutvision.correction.misread import suspicion
 from cutvision.correction.result import Correction, PieceRead, Way
+from cutvision.correction.trace import DEG_PER_RAD, Tracer
 from cutvision.errors import InputError
 from cutvision.uncertainty import Quantity, propagate
 
@@ -64,7 +65,14 @@ def correct_square_from_widths(
     )
     rule = f"difference of the widths / {turns} / distance between x lever"
     doubt = saw_doubt(form_rad, source)
-    return _judge(_Shown("widths", taper, doubt, slope, rule, between.value, suspected), jig, turns)
+    tracer = Tracer()
+    tracer.give("fence_end", "width at the fence", at_fence.value, "mm")
+    tracer.give("far_end", "width at the far end", far_end.value, "mm")
+    tracer.give("spacing", "spacing of the readings", between.value, "mm")
+    tracer.line("How much wider it is at the fence", "wider = fence_end - far_end", difference.value, "mm")
+    tracer.line("Its taper as an angle", "taper = atan(wider / spacing)", math.degrees(taper.value), "deg")
+    shown = _Shown("widths", taper, doubt, slope, rule, "wider / spacing", tracer, between.value, suspected)
+    return _judge(shown, jig, turns)
 
 
 def correct_square_from_taper(
@@ -80,13 +88,17 @@ def correct_square_from_taper(
     Raises InputError as `correct_square_from_widths`, where it applies.
     """
     doubt = saw_doubt(edge_form_rad, "roughness of the sawn edges, from the photo")
-    return _judge(_Shown("taper", taper, doubt, taper.value, f"taper in radians / {turns} x lever"), jig, turns)
+    tracer = Tracer()
+    tracer.give("taper", "taper of the piece, + wider at the fence", math.degrees(taper.value), "deg")
+    rule = f"taper in radians / {turns} x lever"
+    return _judge(_Shown("taper", taper, doubt, taper.value, rule, f"taper / {DEG_PER_RAD}", tracer), jig, turns)
 
 
 @dataclass(frozen=True, slots=True)
 class _Shown:
     """What the piece shows, the doubt that the saw adds to it, and the shop's rule: taper to first order, in words.
 
+    slope_formula: of the taper to first order, in the tracer's names. tracer: up to the taper, in deg.
     between_mm: of the widths that were read; None when a photo gave the taper. suspected: which may be misread.
     """
 
@@ -95,6 +107,8 @@ class _Shown:
     doubt: Quantity
     slope: float
     rule: str
+    slope_formula: str
+    tracer: Tracer
     between_mm: float | None = None
     suspected: str = ""
 
@@ -106,13 +120,19 @@ def _judge(shown: _Shown, jig: Jig, turns: int) -> Correction:
             "Give 4 for the strip sawn off last (from the fifth cut on), 2 for the board's own width after three cuts.",
         )
     factor = _SIGN[turns] / turns
+    quantity = (shown.taper + shown.doubt).scaled(factor)
+    minus = "-" if factor < 0 else ""
+    words = f"The taper is {turns} times what the kept corner is over 90 deg{', the other way' if minus else ''}"
+    shown.tracer.line(words, f"excess = {minus}taper / {turns}", math.degrees(quantity.value), "deg")
     excess = CornerExcess(
         method="square",
         way=shown.way,
-        quantity=(shown.taper + shown.doubt).scaled(factor),
+        quantity=quantity,
         first_order_rad=shown.slope * factor,
         rule=shown.rule,
         cuts=turns,
+        tracer=shown.tracer,
+        rule_formula=f"{minus}{shown.slope_formula} / {turns}",
         turns=turns,
         piece=None if shown.between_mm is None else PieceRead("widths", shown.between_mm),
         suspected=shown.suspected,

@@ -13,9 +13,14 @@ from cutvision.correction.angle_error import PLAUSIBLE_RAD
 from cutvision.errors import InputError
 from cutvision.units import parse_angle, parse_length
 
-FORMS = "0.05deg, 3min, 0.1mm/300mm, 3thou/18in or gap:0.1mm/60mm"
-# Before the length stands a unit, so that the stroke of a fraction (3/64in over 12in) is not taken for it.
-_OVER = re.compile(r"(?<=[^\s\d])\s*(?:/|\bover\b|\bon\b)\s*(?=[\d.])", re.IGNORECASE)
+FORMS = "0.05deg, 3min, 0.1mm/300mm, 3thou/18in, 0.001in/ft or gap:0.1mm/60mm"
+# Before the length stands a unit, so that the stroke of a fraction (3/64in over 12in) is not taken for it; the length
+# may be a unit alone: 0.001in/ft, 1mm per m, 0.004in over a foot.
+_UNIT = r"(?:mm|cm|m|in|inch|ft|foot)\b"
+_OVER = re.compile(
+    rf"(?<=[^\s\d])\s*(?:/|\bover\b|\bon\b|\bper\b)\s*(?:an?\s+)?(?=[\d.]|{_UNIT}\.?\s*$)", re.IGNORECASE
+)
+_BARE_UNIT = re.compile(rf"\s*{_UNIT}\.?\s*", re.IGNORECASE)
 _GAP = re.compile(r"\s*gap\b\s*:?", re.IGNORECASE)
 _LENGTH = re.compile(r"\s*[\d. /]+\s*(?:mm|cm|um|microns?|in\.?|inch(?:es)?|thous?|mils?|\"|″|”)\s*", re.IGNORECASE)
 _FIGURES = re.compile(r"\s*[-+]?[\d.,]+\s*")
@@ -37,9 +42,9 @@ def parse_tolerance(text: str, what: str, nominal_rad: float | None = None) -> T
     """A tolerance as people type it, with units everywhere; `what` names the option in messages.
 
     An angle: `0.05deg`, `3min`. A deviation over a length, mm or thousandths over the cut: `0.1mm/300mm`,
-    `3thou/18in`; the angle is atan(deviation / length). A gap of at most x in a joint of stock y wide: `gap:0.1mm/60mm`
-    (`joint_error` says what that is); for that the cut's nominal angle must be known, as shops say it, from a square
-    cut (0).
+    `3thou/18in`, or over one unit of length, `0.001in/ft`; the angle is atan(deviation / length). A gap of at most x in
+    a joint of stock y wide: `gap:0.1mm/60mm` (`joint_error` says what that is); for that the cut's nominal angle must
+    be known, as shops say it, from a square cut (0).
     Raises InputError for text that is none of these, a bare number, a length alone, zero, a negative or a huge value,
     and for a gap where nominal_rad is None.
     """
@@ -63,9 +68,10 @@ def parse_tolerance(text: str, what: str, nominal_rad: float | None = None) -> T
         return Tolerance(angle_rad, f"a gap of at most {parts[0].strip()} in a {joint} {parts[1].strip()} wide")
     if len(parts) == 2:
         rise_mm = parse_length(parts[0], f"{what}, its deviation,")
-        run_mm = parse_length(parts[1], f"{what}, its length,")
+        run = f"1{parts[1].strip()}" if _BARE_UNIT.fullmatch(parts[1]) else parts[1].strip()
+        run_mm = parse_length(run, f"{what}, its length,")
         angle_rad = _checked(math.atan(rise_mm / run_mm), text, what)
-        return Tolerance(angle_rad, f"{parts[0].strip()} over {parts[1].strip()}")
+        return Tolerance(angle_rad, f"{parts[0].strip()} over {run}")
     if _FIGURES.fullmatch(text) or not text.strip():
         raise InputError(f"{what} is '{text}' without a unit.", f"Type it like {FORMS}.")
     if _LENGTH.fullmatch(text):

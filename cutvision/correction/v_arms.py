@@ -10,6 +10,7 @@ true V's, which no turning cures (closed form).
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -24,13 +25,16 @@ from cutvision.correction.miter import (
     check_corner,
     is_45,
     leg_angles,
+    rule_formula,
     rule_of_45,
     rule_of_others,
     suspected_leg,
+    trace_leg_angle,
 )
 from cutvision.correction.move_plan import with_plan
 from cutvision.correction.readings import SAME_STRETCH_MM
-from cutvision.correction.result import Candidate, Correction, FirstOrder, Method, VAngle, VArms, Way
+from cutvision.correction.result import Candidate, Correction, FirstOrder, Method, PieceRead, VAngle, VArms, Way
+from cutvision.correction.trace import DEG_PER_RAD, Tracer
 from cutvision.errors import InputError, Note
 from cutvision.uncertainty import Quantity
 
@@ -73,10 +77,24 @@ def correct_arms_from_legs(
     if _alike(left_arm.left, right_arm.right) and _alike(left_arm.right, right_arm.left):
         shared.add("caliper")
     errors, rules = [], []
+    tracer = Tracer()
+    for kept, legs in (("left", left_arm), ("right", right_arm)):
+        for side, leg in (("left", legs.left), ("right", legs.right)):
+            words = f"{side} leg of the piece from the {kept} arm"
+            tracer.give(f"{kept}_arm_{side}_leg", words, leg.value, "mm")
+    tracer.give("corner", "corner of both test pieces", math.degrees(corner.value), "deg")
+    tracer.give("true", "true angle at the fence leg", math.degrees(math.pi / 2 - nominal_rad), "deg")
     arms: tuple[tuple[Kept, LegPair], ...] = (("left", left_arm), ("right", right_arm))
     for kept, legs in arms:
         at_left, at_right = leg_angles(legs.left, legs.right, corner)
-        error = _error(kept, at_right if kept == "left" else at_left, nominal_rad)
+        at_fence = at_right if kept == "left" else at_left
+        error = _error(kept, at_fence, nominal_rad)
+        own, far = (legs.right, legs.left) if kept == "left" else (legs.left, legs.right)
+        names = [f"{kept}_arm_{side}_leg" for side in (("right", "left") if kept == "left" else ("left", "right"))]
+        trace_leg_angle(
+            tracer, (names[0], own.value, names[1], far.value), corner.value, at_fence.value, f"{kept}_angle"
+        )
+        _trace_arm(tracer, kept, error)
         asked = suspected_leg(legs.left.value, legs.right.value, corner.value, kept, nominal_rad)
         check_plausible(error, asked.replace("(left leg)", f"(left leg, {kept} arm)") if asked else "")
         error = _caliper_by_role(error, kept)
@@ -94,7 +112,18 @@ def correct_arms_from_legs(
     if not is_45(nominal_rad):
         rule = "mean of both arms' errors, each to first order of its legs, x lever"
     found = _arms_found(errors[0], errors[1], jig)
-    return judge_arms(found, jig, nominal_rad, ("arms", "both arms by their legs"), ((rules[0] + rules[1]) / 2, rule))
+    formulas = [
+        re.sub(r"\b(left_leg|right_leg)", rf"{kept}_arm_\1", rule_formula(kept, nominal_rad)) for kept, _ in arms
+    ]
+    return judge_arms(
+        found,
+        jig,
+        nominal_rad,
+        ("arms", "both arms by their legs"),
+        ((rules[0] + rules[1]) / 2, rule),
+        (tracer, f"({formulas[0]} + {formulas[1]}) / 2"),
+        PieceRead("legs", (left_arm.right.value + right_arm.left.value) / 2, corner_rad=corner.value),
+    )
 
 
 def correct_arms_from_angles(
@@ -119,9 +148,15 @@ def correct_arms_from_angles(
     doubt = saw_doubt(form_rad, f"cut and fence leg {form.words}")
     errors = []
     arms: tuple[tuple[Kept, Quantity], ...] = (("left", left_arm), ("right", right_arm))
+    tracer = Tracer()
+    for kept, angle in arms:
+        words = f"angle between the cut and the leg at the fence, of the piece from the {kept} arm"
+        tracer.give(f"{kept}_angle", words, math.degrees(angle.value), "deg")
+    tracer.give("true", "true angle at the fence leg", math.degrees(math.pi / 2 - nominal_rad), "deg")
     for kept, angle in arms:
         error = _error(kept, angle, nominal_rad) + doubt
         check_plausible(error)
+        _trace_arm(tracer, kept, error)
         errors.append(own_influences(error, f"{kept} arm", ()))
     found = _arms_found(errors[0], errors[1], jig)
     first_order_rad = (found.left.value + found.right.value) / 2
@@ -131,15 +166,23 @@ def correct_arms_from_angles(
         nominal_rad,
         ("arms", "both arms by their angles"),
         (first_order_rad, "mean of both arms' errors in radians x lever"),
+        (tracer, f"error / {DEG_PER_RAD}"),
     )
 
 
 def judge_arms(
-    found: VArms, jig: Jig, nominal_rad: float, how: tuple[Method, Way], first_order: tuple[float, str]
+    found: VArms,
+    jig: Jig,
+    nominal_rad: float,
+    how: tuple[Method, Way],
+    first_order: tuple[float, str],
+    traced: tuple[Tracer, str],
+    piece: PieceRead | None = None,
 ) -> Correction:
     """The V's turn as a correction, its own angle in the notes; each candidate trues one arm.
 
-    how: method and way. first_order: the turn by the shop's rule, rad, and it in words.
+    how: method and way. first_order: the turn by the shop's rule, rad, and it in words. traced: how both arms' errors
+    were computed, and the rule's formula in those names. piece: of either arm, the mean of both.
     Raises InputError for an error over 2 deg, a jig that is no V or has a kept side, and a lever or tolerance that is
     not positive.
     """
@@ -151,6 +194,11 @@ def judge_arms(
     error = (found.left + found.right).scaled(0.5)
     for one in (found.left, found.right, error):
         check_plausible(one)
+    tracer, rule = traced
+    words = "What the V's own angle is over, + too wide; no turning cures that"
+    tracer.line(words, "own_angle = right_arm - left_arm", math.degrees(found.opening.value), "deg")
+    words = "How far the V stands from true, + counter-clockwise"
+    tracer.line(words, "error = (left_arm + right_arm) / 2", math.degrees(error.value), "deg")
     turn = turn_against(error)
     side: Side | None = None if turn is None else "left" if turn == "clockwise" else "right"
     corrected = Correction(
@@ -164,10 +212,18 @@ def judge_arms(
         kept=None,
         candidates=(_alone("left", found.left, jig), _alone("right", found.right, jig)),
         notes=_own_angle(found.opening, nominal_rad),
+        piece=piece,
         arms=found,
         uncured=_uncured(found.opening, jig.tolerance_rad, nominal_rad),
+        trace=tracer.trace(rule, first_order[0]),
     )
     return with_plan(corrected)
+
+
+def _trace_arm(tracer: Tracer, kept: Kept, error: Quantity) -> None:
+    formula = f"true - {kept}_angle" if kept == "left" else f"{kept}_angle - true"
+    words = f"So the {kept} arm is off by, + counter-clockwise"
+    tracer.line(words, f"{kept}_arm = {formula}", math.degrees(error.value), "deg")
 
 
 def _error(kept: Kept, fence_angle: Quantity, nominal_rad: float) -> Quantity:

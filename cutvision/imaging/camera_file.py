@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from pydantic import BaseModel, Field, ValidationError
 
 from cutvision.errors import InputError
 from cutvision.files import LIMITS, read_bounded, write_output
@@ -46,22 +45,6 @@ class CameraFile:
     mean: np.ndarray
     covariance: np.ndarray
     shots: tuple[tuple[str, str], ...]
-    rms_px: float
-    reach: float
-    tilt_spread_deg: float
-
-
-class _Stored(BaseModel):
-    """The file's JSON, checked on reading."""
-
-    schema_: str = Field(alias="schema")
-    width_px: int = Field(gt=0)
-    height_px: int = Field(gt=0)
-    camera: str
-    parameters: list[str]
-    mean: list[float]
-    covariance: list[list[float]]
-    shots: list[tuple[str, str]]
     rms_px: float
     reach: float
     tilt_spread_deg: float
@@ -179,8 +162,8 @@ def verdict(camera: CameraFile) -> str:
     return f"Usable with care: {told}. To make it better: {'; '.join(faults)}."
 
 
-def write_camera_file(path: Path, camera: CameraFile) -> None:
-    """Write the file whole or not at all. Raises InputError when it cannot be written."""
+def write_camera_file(path: Path, camera: CameraFile, *, force: bool = False) -> None:
+    """Write the file whole or not at all. Raises InputError as `files.write_output`."""
     stored = {
         "schema": SCHEMA,
         "width_px": camera.width_px,
@@ -194,7 +177,7 @@ def write_camera_file(path: Path, camera: CameraFile) -> None:
         "reach": camera.reach,
         "tilt_spread_deg": camera.tilt_spread_deg,
     }
-    write_output(path, json.dumps(stored, indent=1).encode(), "camera")
+    write_output(path, json.dumps(stored, indent=1).encode(), "camera", force=force)
 
 
 def read_camera_file(path: Path) -> CameraFile:
@@ -203,13 +186,13 @@ def read_camera_file(path: Path) -> CameraFile:
         text = read_bounded(path, "camera").decode()
     except UnicodeDecodeError as error:
         raise InputError(f"The camera file {path} cannot be read: it is no text.", LIMITS["camera"].remedy) from error
+    from cutvision.imaging.camera_json import parsed  # noqa: PLC0415  few runs need it, and it is slow to load
+
     try:
-        stored = _Stored.model_validate_json(text)
-    except ValidationError as error:
-        where = ".".join(str(part) for part in error.errors()[0]["loc"]) or "the file"
+        stored = parsed(text)
+    except ValueError as error:
         raise InputError(
-            f"{path} is no camera file: {where}: {error.errors()[0]['msg']}.",
-            "Make it anew with `cutvision camera calibrate`.",
+            f"{path} is no camera file: {error}.", "Make it anew with `cutvision camera calibrate`."
         ) from error
     mean, covariance = np.array(stored.mean), np.array(stored.covariance)
     sound = (

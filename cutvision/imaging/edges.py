@@ -8,6 +8,7 @@ averaged in.
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -135,13 +136,18 @@ class _Colours:
         stored = np.median(profiles.values, axis=0)
         red, green, blue = linear_from_stored(np.clip(stored @ RGB_FROM_LUMA_CHROMA.T, 1.0, 255.0)).T
         self._hue = np.log((red + green) / 2 / blue)
-        self._offsets = profiles.offsets_px
+        self._ordered = profiles.offsets_px.tolist()
+        self._medians: dict[tuple[int, int], float] = {}
         self._places = places
         self._scale = float(profiles.scales.mean())
-        self._paper = float(np.median(self._hue[self._offsets > places[-1] + 3]))
+        self._paper = float(np.median(self._hue[profiles.offsets_px > places[-1] + 3]))
 
     def _between(self, low: float, high: float) -> float:
-        return float(np.median(self._hue[(self._offsets >= low) & (self._offsets <= max(high, low + 1))])) - self._paper
+        """The median hue from low to high, over the paper's; kept, since models and places ask for the same again."""
+        part = bisect_left(self._ordered, low), bisect_right(self._ordered, max(high, low + 1))
+        if part not in self._medians:
+            self._medians[part] = float(np.median(self._hue[slice(*part)])) - self._paper
+        return self._medians[part]
 
     def against(self, model: Model) -> np.ndarray:
         """(P,) what speaks against the edge at each place, from 0 to about 1."""

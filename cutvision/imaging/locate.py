@@ -17,8 +17,10 @@ FEWEST_MARKERS = 6
 PROBE_LONG_SIDE_PX = 1200
 PROBE_STRIDE = 16
 FEWEST_PROBED = 4
-PROBE_LEAD = 3
-"""A probe with every sixteenth code settles the paper by this many hits, and by this many for each of another paper."""
+MOST_STRAY = 1
+"""A probe with every sixteenth code settles the paper by this many hits and at most so many of others' codes."""
+ANOTHER_SHEET_MM = 20.0
+"""How far from where one sheet puts them, by the median, codes lie that are another sheet's: two squares."""
 SADDLE_WINDOW_MM = 1.1
 """Half the window of a refinement: under the 1.5 mm at which a marker's border would pull the saddle."""
 
@@ -65,21 +67,10 @@ def _markers_of_a_sheet(grey: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     shrink = min(1.0, PROBE_LONG_SIDE_PX / max(grey.shape))
     small = cv2.resize(grey, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA) if shrink < 1 else grey
     ids, _ = opencv.detect_markers(small, every[::PROBE_STRIDE])
-    counts = _votes(ids)
+    counts = {paper: sum(int(k) in sheet.marker_squares for k in ids) for paper, sheet in SHEETS.items()}
     paper = max(counts, key=lambda name: counts[name])
-    clear = counts[paper] >= max(FEWEST_PROBED, PROBE_LEAD * (sum(counts.values()) - counts[paper]))
+    clear = counts[paper] >= FEWEST_PROBED and sum(counts.values()) - counts[paper] <= MOST_STRAY
     return opencv.detect_markers(grey, list(SHEETS[paper].marker_squares) if clear else every)
-
-
-def _votes(ids: np.ndarray) -> dict[str, int]:
-    """How many of the markers each paper's sheet holds."""
-    return {paper: sum(int(k) in sheet.marker_squares for k in ids) for paper, sheet in SHEETS.items()}
-
-
-def _paper_of(ids: np.ndarray) -> Sheet | None:
-    votes = _votes(ids)
-    paper = max(votes, key=lambda name: votes[name])
-    return SHEETS[paper] if votes[paper] else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,22 +83,41 @@ class _Agreement:
     homography: np.ndarray
 
 
-def _agreeing(sheet: Sheet, ids: np.ndarray, corners: np.ndarray) -> _Agreement | None:
-    """The markers of the sheet that one plane explains; None when too few agree."""
-    keep = [k for k, marker_id in enumerate(ids) if int(marker_id) in sheet.marker_squares]
-    if len(keep) < FEWEST_MARKERS:
-        return None
-    mm = np.concatenate([sheet.marker_corners_mm(int(ids[k])) for k in keep])
-    px = np.concatenate([corners[k] for k in keep])
+def _agreements(ids: np.ndarray, corners: np.ndarray) -> list[_Agreement]:
+    """The sheets that the markers make, that of most markers first; empty when too few agree on any."""
+    found: list[_Agreement] = []
+    for sheet in SHEETS.values():
+        left = np.array([int(k) in sheet.marker_squares for k in ids], dtype=bool)
+        while left.sum() >= FEWEST_MARKERS:
+            rows = np.flatnonzero(left)
+            mm = np.array([sheet.marker_corners_mm(int(k)) for k in ids[rows]])
+            px = corners[rows]
+            agreed = _on_one_plane(mm.reshape(-1, 2), px.reshape(-1, 2))
+            if agreed is None:
+                break
+            homography, good = agreed
+            one = _Agreement(sheet, mm[good].reshape(-1, 2), px[good].reshape(-1, 2), homography)
+            if any(other.sheet is sheet and not _lies_apart(one, other) for other in found):
+                break
+            found.append(one)
+            left[rows[good]] = False
+    return sorted(found, key=lambda one: -len(one.mm))
+
+
+def _on_one_plane(mm: np.ndarray, px: np.ndarray) -> tuple[np.ndarray, np.ndarray] | None:
+    """The homography, pixels from mm, of most of M markers' corners (4 M, 2), and which of the markers (M,) agree."""
     reach = float(np.ptp(px, axis=0).max())
     homography, inlier = cv2.findHomography(mm, px, cv2.RANSAC, max(4.0, 0.01 * reach), maxIters=2000, confidence=0.999)
     if homography is None:
         return None
-    good = np.asarray(inlier).ravel().astype(bool).reshape(-1, 4).all(axis=1)
-    if good.sum() < FEWEST_MARKERS:
-        return None
-    chosen = np.repeat(good, 4)
-    return _Agreement(sheet, mm[chosen], px[chosen], np.asarray(homography))
+    good = np.asarray(np.asarray(inlier).reshape(-1, 4).all(axis=1))
+    return (np.asarray(homography), good) if good.sum() >= FEWEST_MARKERS else None
+
+
+def _lies_apart(one: _Agreement, other: _Agreement) -> bool:
+    """Whether the markers of one lie where the other, of the same paper, does not put them: a second such sheet."""
+    there = homography_points(np.linalg.inv(other.homography), one.px)
+    return bool(np.median(np.hypot(*(there - one.mm).T)) > ANOTHER_SHEET_MM)
 
 
 def homography_points(homography: np.ndarray, points: np.ndarray) -> np.ndarray:
@@ -155,17 +165,15 @@ def _bilinear(grey: np.ndarray, points_px: np.ndarray) -> np.ndarray:
     return np.asarray(sampled, dtype=float).ravel()
 
 
-def _read_markers(grey: np.ndarray) -> _Agreement:
-    """The markers that agree, sought on a reduced copy first. Raises PhotoRefused."""
+def _read_markers(grey: np.ndarray) -> list[_Agreement]:
+    """The sheets that the markers make, sought on a reduced copy first. Raises PhotoRefused."""
     any_marker = 0
     for long_side in (REDUCED_LONG_SIDE_PX, 2 * REDUCED_LONG_SIDE_PX, max(grey.shape)):
         ids, corners = _detect(grey, long_side)
-        sheet = _paper_of(ids)
         any_marker = max(any_marker, len(ids))
-        if sheet is not None:
-            found = _agreeing(sheet, ids, corners)
-            if found is not None:
-                return found
+        found = _agreements(ids, corners)
+        if found:
+            return found
         if long_side >= max(grey.shape):
             break
     if any_marker >= 3:
@@ -176,10 +184,19 @@ def _read_markers(grey: np.ndarray) -> _Agreement:
     raise PhotoRefused("no-target", "None of the sheet's square codes could be read in this photo.")
 
 
-def locate_sheet(photo: Photo) -> SheetSighting:
-    """The sheet in the photo. Raises PhotoRefused("no-target" or "target-too-little")."""
+def locate_sheets(photo: Photo) -> list[SheetSighting]:
+    """The sheets in the photo, that of most codes first. Raises PhotoRefused("no-target" or "target-too-little")."""
     grey = grey_of(photo)
-    found = _read_markers(grey)
+    return [_sighting(grey, found) for found in _read_markers(grey)]
+
+
+def locate_sheet(photo: Photo) -> SheetSighting:
+    """The sheet of most codes. Raises PhotoRefused as `locate_sheets`."""
+    return locate_sheets(photo)[0]
+
+
+def _sighting(grey: np.ndarray, found: _Agreement) -> SheetSighting:
+    """The saddle points of a sheet whose markers were found."""
     sheet, mm, px, homography = found.sheet, found.mm, found.px, found.homography
     predicted = _local_prediction(mm, px, homography, sheet.saddles_mm)
     here = homography_points(homography, sheet.saddles_mm)
@@ -190,8 +207,8 @@ def locate_sheet(photo: Photo) -> SheetSighting:
     inside = (
         (predicted[:, 0] > edge)
         & (predicted[:, 1] > edge)
-        & (predicted[:, 0] < photo.width_px - 1 - edge)
-        & (predicted[:, 1] < photo.height_px - 1 - edge)
+        & (predicted[:, 0] < grey.shape[1] - 1 - edge)
+        & (predicted[:, 1] < grey.shape[0] - 1 - edge)
     )
     half = max(3, round(float(SADDLE_WINDOW_MM * np.median(scale))))
     points = predicted.copy()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,7 +13,7 @@ from cutvision.imaging.chart import Chart, read_chart
 from cutvision.imaging.edge_model import WallGuess
 from cutvision.imaging.edges import EdgePoints, trace_edge
 from cutvision.imaging.lines import FitFailed, FittedLine, fit_edge
-from cutvision.imaging.locate import locate_sheet
+from cutvision.imaging.locate import SheetSighting, locate_sheets
 from cutvision.imaging.outline import Outline, Side, find_outline
 from cutvision.imaging.photo import Photo
 from cutvision.imaging.pose import (
@@ -48,6 +48,7 @@ MOST_BLUR_PX = 1.6
 MOST_DROPPED = 0.6
 MOST_DROPPED_TOGETHER = 0.25
 """Of an edge's points in one unbroken run: a chip is short, and so long a run says that another step was followed."""
+SAID_OF_A_PIECE = {"wrong-shape", "several-offcuts", "offcut-hidden"}
 LEAST_GAIN = 25.0
 """How far a step must lower a block's cost on the mean: true edges gain 100 and more, bare paper about 8."""
 
@@ -71,7 +72,7 @@ class SeenEdge:
 
 @dataclass(frozen=True, slots=True)
 class Offcut:
-    """What one photo shows of a piece."""
+    """What one photo shows of a piece. sheets: how many printed sheets show in it."""
 
     photo: Photo
     pose: SheetPose
@@ -79,6 +80,7 @@ class Offcut:
     shape: str
     edges: tuple[SeenEdge, ...]
     thickness_mm: float
+    sheets: int = 1
 
 
 def look_at(
@@ -89,9 +91,41 @@ def look_at(
     progress: Callable[[str], None],
     u_thickness_mm: float = THICKNESS_READ_MM,
 ) -> Offcut:
-    """From a photo to the lines of the piece's sides; without a thickness one is found. Raises PhotoRefused."""
+    """From a photo to the lines of the piece's sides; without a thickness one is found. Raises PhotoRefused.
+
+    When several sheets show, the one the piece lies on counts.
+    """
     progress(f"{photo.name}: looking for the sheet")
-    sighting = locate_sheet(photo)
+    sightings = locate_sheets(photo)
+    seen: list[Offcut] = []
+    refusals: list[PhotoRefused] = []
+    for sighting in sightings:
+        try:
+            seen.append(_look_on(sighting, photo, shape, thickness_mm, prior, progress, u_thickness_mm))
+        except PhotoRefused as refusal:
+            refusals.append(refusal)
+    pieces = len(seen) + sum(refusal.reason in SAID_OF_A_PIECE for refusal in refusals)
+    if seen and pieces > 1:
+        raise PhotoRefused(
+            "several-offcuts",
+            f"{len(sightings)} printed sheets show, with something on {pieces} of them.",
+            "Photograph one sheet with one piece at a time.",
+        )
+    if not seen:
+        raise next((refusal for refusal in refusals if refusal.reason != "no-offcut"), refusals[0])
+    return replace(seen[0], sheets=len(sightings))
+
+
+def _look_on(
+    sighting: SheetSighting,
+    photo: Photo,
+    shape: str,
+    thickness_mm: float | None,
+    prior: CameraPrior,
+    progress: Callable[[str], None],
+    u_thickness_mm: float,
+) -> Offcut:
+    """The piece on one of the sheets in the photo."""
     pose = fit_pose(sighting, prior)
     optics = measure_optics(photo, pose)
     if optics.blur_px > MOST_BLUR_PX and optics.blur_px > MOST_BLUR_MM * optics.scale_px_per_mm:

@@ -34,6 +34,11 @@ def import_opencv() -> Any:  # the stubs of 4.14 and 5 differ, so neither can na
 cv2 = import_opencv()
 
 
+def keep_to_one_core() -> None:
+    """Let OpenCV do everything in the calling thread: where photos are spread over processes, its threads only wait."""
+    cv2.setNumThreads(1)
+
+
 def decoded_colours(data: bytes) -> NDArray[np.uint8]:
     """(H, W, 3) stored red, green, blue of a picture's bytes, as it lies in the file. Raises OSError.
 

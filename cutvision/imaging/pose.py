@@ -11,8 +11,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import linalg
-from scipy.spatial.transform import Rotation
 
 from cutvision.errors import PhotoRefused
 from cutvision.imaging.camera import CameraModel, Pose, back_project, project, project_by, world_from_sheet
@@ -99,8 +97,20 @@ def camera_of(values: np.ndarray) -> CameraModel:
 
 def pose_of(values: np.ndarray, turned_from: np.ndarray) -> Pose:
     """Where the camera stands by the parameters."""
-    rotation = Rotation.from_rotvec(values[10:13]).as_matrix() @ turned_from
+    rotation = _turned_by(values[10:13]) @ turned_from
     return Pose(rotation, np.asarray(values[13:16], dtype=float))
+
+
+def _turned_by(turns_rad: np.ndarray) -> np.ndarray:
+    """(..., 3, 3) rotation about each of (..., 3) vectors by its length. Source: Rodrigues' formula."""
+    x, y, z = np.moveaxis(turns_rad, -1, 0)
+    none = np.zeros_like(x)
+    cross = np.stack([none, -z, y, z, none, -x, -y, x, none], axis=-1).reshape(*turns_rad.shape[:-1], 3, 3)
+    angle = np.sqrt((turns_rad**2).sum(axis=-1))[..., None, None]
+    # numpy's sinc is sin(pi x) / (pi x), whole at nought
+    return np.asarray(
+        np.eye(3) + np.sinc(angle / np.pi) * cross + np.sinc(angle / (2 * np.pi)) ** 2 / 2 * (cross @ cross)
+    )
 
 
 def printed(
@@ -192,7 +202,7 @@ def predicted_px(sheet: Sheet, values: np.ndarray, turned_from: np.ndarray, poin
     values = np.asarray(values, dtype=float)
     on_paper = printed(sheet, points_mm, values[..., ANISOTROPY], values[..., SHEAR])
     height = values[..., FIRST_LIFT:] @ lift_shapes(sheet, points_mm).T
-    rotation = Rotation.from_rotvec(values[..., 10:13]).as_matrix() @ turned_from
+    rotation = _turned_by(values[..., 10:13]) @ turned_from
     world = world_from_sheet(np.concatenate([on_paper, height[..., None]], axis=-1))
     return project_by(values[..., :10], rotation, values[..., 13:16], world)
 
@@ -288,8 +298,8 @@ def _inverse(normal: np.ndarray) -> np.ndarray:
     Without a stated focal length the normal matrix spans eleven decades, and a plain inverse can lose a small variance.
     """
     scaling = 1 / np.sqrt(np.diag(normal))
-    root = linalg.cholesky(normal * np.outer(scaling, scaling), lower=True)
-    half = linalg.solve_triangular(root, np.diag(scaling), lower=True)
+    root = np.linalg.cholesky(normal * np.outer(scaling, scaling))
+    half = np.linalg.solve(root, np.diag(scaling))
     return np.asarray(half.T @ half)
 
 

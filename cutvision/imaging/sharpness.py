@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtr
 
+from cutvision.imaging.normal import normal_below
 from cutvision.imaging.opencv import cv2
 from cutvision.imaging.photo import Photo
 from cutvision.imaging.pose import SheetPose, predicted_px
@@ -95,7 +95,7 @@ def _step_misfit(luma: np.ndarray, u: np.ndarray, blur: float) -> tuple[np.ndarr
     place = np.zeros(len(luma))
     for _ in range(3):
         z = (u[None, :] - place[:, None]) / blur
-        shape = ndtr(z)
+        shape = normal_below(z)
         slope = -np.exp(-0.5 * z * z) / (np.sqrt(2 * np.pi) * blur)
         basis = np.stack([np.ones_like(shape), shape, slope], axis=2)
         normal = basis.transpose(0, 2, 1) @ basis + 1e-9 * np.eye(3)

@@ -10,10 +10,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
-from typing import Literal, Self
+from typing import Any, Literal, Self
 
 from cutvision.errors import InputError
 from cutvision.files import LOGBOOK_FILE, make_folder
+from cutvision.logbook import shapes
+from cutvision.logbook.acceptance import UNREADABLE, check_circumstances, check_headline, check_move, check_run
 from cutvision.logbook.evidence import FOLDER, NewFile, keep, place_in_folder, sha256_of
 from cutvision.logbook.migration import migrate, version_of
 from cutvision.logbook.plain import (
@@ -35,20 +37,31 @@ from cutvision.logbook.records import (
     JigRecord,
     JigVersion,
     MoveSet,
+    NamedRun,
     NewRun,
     Run,
     Struck,
+    UnreadRun,
 )
 from cutvision.logbook.trouble import told
 
 FILE = LOGBOOK_FILE
+SHORTEST_IDENTITY = 8  # of its characters; as many digits may be one too, and are no number
 BUSY_SECONDS = 30.0
 OLDEST_SQLITE = (3, 37, 0)
 MOST_MISSING = 1 << 30
 EMPTY_BYTES = 1  # SQLite takes a file of one byte for an empty one (its source, os_unix.c, unixFileSize)
 _RUN_COLUMNS = (
     "run.number, run.identity, run.jig, jig.name, run.recorded_at, day, humidity, blade, stock, note, fence, check_of, "
-    "program, error_deg, bound_deg, move_mm, turn, decision, tolerance_deg, refused, inputs, result"
+    "program, error_deg, bound_deg, move_mm, turn, CASE WHEN json_valid(result) THEN action END, tolerance_deg, refused"
+)
+_WHOLE = "inputs, result"
+# What lists, charts and the fence's gain take from a run: SQLite finds it ten times as fast as the whole is parsed.
+_ABRIDGED_KEYS = ("angle_error", "positive_means", "fence_length")
+_ABRIDGED_PLACES = ", ".join(f"'$.{inner}{key}'" for inner in ("correction.", "") for key in _ABRIDGED_KEYS)
+_ABRIDGED = (
+    "CASE WHEN json_valid(inputs) THEN json_extract(inputs, '$.command') END, "
+    f"CASE WHEN json_valid(result) THEN json_extract(result, '$.schema', {_ABRIDGED_PLACES}) END"
 )
 _MOVE_COLUMNS = ("run", "recorded_at", "distance_mm", "turn", "fence", "note", "day", "digest")
 
@@ -112,7 +125,7 @@ class Logbook:
             if db.execute("SELECT 1 FROM jig WHERE name = ?", (name,)).fetchone():
                 raise InputError(
                     f"The logbook has a jig '{name}' already.",
-                    "Give the new one another name, or give the old one a new version: cutvision log add-jig --again.",
+                    "Give the new one another name, or give the old one a new version: cutvision jig new --again.",
                 )
             db.execute("INSERT INTO jig (identity, name, added_at) VALUES (?, ?, ?)", (identity, name, time_text(at)))
             _insert_version(db, identity, JigVersion(at, text, squared_by))
@@ -164,7 +177,7 @@ class Logbook:
             names = ", ".join(jig.name for jig in jigs)
             raise InputError(
                 f"The logbook {self.folder} has no jig '{name}'.",
-                f"It has: {names}. " * bool(names) + "cutvision log add-jig sets one up.",
+                f"It has: {names}. " * bool(names) + "cutvision jig new sets one up.",
             )
         return found
 
@@ -174,10 +187,11 @@ class Logbook:
         """Record a run with its files; when this returns, it is on the disk. Files come first, then the rows.
 
         Raises InputError for a jig that is not there or is retired, for a run that cannot be checked by this one, and
-        when anything cannot be written: then the run is not in the book.
+        when anything cannot be written: then the run is not in the book. ValueError for a run that nobody could read.
         """
         self._refuse_retired(run.jig)
         kept = [_evidence_of(file) for file in files]
+        check_run(run, kept)
         plain = run_as_plain(run, kept)
         with told(self.file):
             stored = [self._store(file) for file in files]
@@ -201,39 +215,78 @@ class Logbook:
         row = self.connection.execute("SELECT place FROM stored_file WHERE sha256 = ?", (sha256,)).fetchone()
         return None if row is None else str(row[0])
 
-    def runs(self, jig: str | None = None) -> tuple[Run, ...]:
-        """Every run, or a jig's (by its name), oldest first."""
-        if jig is None:
-            return self._runs("", ())
-        return self._runs("WHERE run.jig = ?", (self.jig(jig).identity,))
+    def runs(self, jig: str | None = None, *, abridged: bool = False) -> tuple[Run, ...]:
+        """Every run, or a jig's (by its name), oldest first. Raises InputError when any of them cannot be read."""
+        return tuple(self._readable(run) for run in self.look_through(jig, abridged=abridged))
+
+    def look_through(
+        self, jig: str | None = None, *, abridged: bool = False, newest: int | None = None
+    ) -> Iterator[Run | UnreadRun]:
+        """Every run, or a jig's (by its name), oldest first and one by one, so that none but those kept take memory.
+
+        newest: no more than so many, the last ones. Raises InputError when the book itself cannot be read on.
+        """
+        values: tuple[str, ...] = () if jig is None else (self.jig(jig).identity,)
+        where = "WHERE run.jig = ?" if values else ""
+        if newest is not None:
+            order = f"{where} {'AND' if where else 'WHERE'} run.number IN (SELECT number FROM run {where} "
+            where, values = f"{order}ORDER BY number DESC LIMIT ?)", (*values, *values, str(newest))
+        with told(self.file):
+            yield from self._look_through(where, values, abridged=abridged)
+
+    def readable(self, jig: str) -> tuple[Run, ...]:
+        """A jig's runs that can be read, abridged, oldest first."""
+        return tuple(run for run in self.look_through(jig, abridged=True) if isinstance(run, Run))
 
     def run(self, which: int | str) -> Run:
-        """The run of this number, or with this identity or its beginning. Raises InputError when there is none."""
+        """The run of this number, or with this identity or its beginning.
+
+        Raises InputError when there is none, and when it cannot be read.
+        """
+        (found,) = self._runs("WHERE run.number = ?", (self.named(which).number,))
+        return found
+
+    def named(self, which: int | str) -> NamedRun:
+        """The names of the run that `run` would give, which can be read when the run cannot. Raises InputError."""
         said = str(which).strip()
-        if said.isdecimal() and len(said) < 9:
-            found = self._runs("WHERE run.number = ?", (int(said),))
-        else:
-            begins = said.lower() if len(said) >= 8 else "none"
-            found = self._runs("WHERE run.identity >= ? AND run.identity < ?", (begins, f"{begins}~"))
+        where, values = "WHERE run.number = ?", [said]
+        if not said.isdecimal() or len(said) >= SHORTEST_IDENTITY:
+            begins = said.lower() if len(said) >= SHORTEST_IDENTITY else "none"
+            where, values = "WHERE run.identity >= ? AND run.identity < ?", [begins, f"{begins}~"]
+        query = "SELECT run.number, run.identity, run.jig, jig.name FROM run JOIN jig ON jig.identity = run.jig"
+        with told(self.file):
+            found = self.connection.execute(f"{query} {where} LIMIT 2", values).fetchall()
         if len(found) != 1:
             raise InputError(
                 f"The logbook {self.folder} has {'no run' if not found else 'several runs'} '{which}'.",
                 "cutvision log list shows the runs with their numbers.",
             )
-        return found[0]
+        return NamedRun(*found[0])
 
     def last_run(self, jig: str) -> Run | None:
-        """A jig's last run that gave a correction and was not struck out."""
+        """A jig's last run that gave a correction, was not struck out, and can be read."""
         where = (
             "WHERE run.jig = ? AND error_deg IS NOT NULL AND NOT EXISTS (SELECT 1 FROM struck "
-            "WHERE struck.run = run.identity) ORDER BY run.number DESC LIMIT 1"
+            "WHERE struck.run = run.identity) ORDER BY run.number DESC"
         )
-        found = self._runs(where, (self.jig(jig).identity,))
-        return found[0] if found else None
+        found = self._look_through(where, (self.jig(jig).identity,))
+        with told(self.file):
+            return next((run for run in found if isinstance(run, Run)), None)
 
     def checks_of(self, run: Run) -> tuple[Run, ...]:
         """The runs that check this one and were not struck out, oldest first."""
         return tuple(one for one in self._runs("WHERE check_of = ?", (run.identity,)) if one.struck is None)
+
+    def files_of(self, run: NamedRun | Run) -> tuple[EvidenceFile, ...]:
+        """The files that a run rests on, whether it was read whole or abridged."""
+        with told(self.file):
+            return tuple(EvidenceFile(*row) for row in self.connection.execute(_FILES_OF_RUN, (run.identity,)))
+
+    def strikes_of(self, run: NamedRun | Run) -> tuple[Struck, ...]:
+        """Each time that the run was struck out, in this book or another."""
+        with told(self.file):
+            rows = self.connection.execute(f"SELECT recorded_at, why {_OF_RUN.format('struck')}", (run.identity,))
+            return tuple(Struck(datetime.fromisoformat(at), why) for at, why in rows)
 
     def set_move(self, which: int | str, move: MoveSet) -> Run:
         """Say what was really set after a run.
@@ -247,15 +300,18 @@ class Logbook:
             db.execute("INSERT INTO move_set VALUES (?, ?, ?, ?, ?, ?, ?, ?)", (*plain.values(), digest_of(plain)))
         return self.run(run.identity)
 
-    def strike(self, which: int | str, why: str, at: datetime) -> Run:
-        """Strike out a wrong run; it stays. Raises InputError without a reason, or when it was struck out before."""
+    def strike(self, which: int | str, why: str, at: datetime) -> NamedRun:
+        """Strike out a wrong run, or one that cannot be read; it stays.
+
+        Raises InputError without a reason, or when it was struck out before.
+        """
         run = self._unstruck(which)
         if not why.strip():
             raise InputError("A run is struck out with a reason, and none is given.", "Say why: --why 'wrong piece'.")
         plain = struck_as_plain(run.identity, Struck(at, why))
         with self.writing() as db:
             db.execute("INSERT INTO struck VALUES (?, ?, ?, ?)", (*plain.values(), digest_of(plain)))
-        return self.run(run.identity)
+        return run
 
     def asked(self, jig: str) -> tuple[Asked, ...]:
         """The check cuts still asked for: after the jig's last fastening, and after the last move since.
@@ -293,63 +349,99 @@ class Logbook:
         if jig.retired:
             raise InputError(
                 f"The jig '{jig.name}' is retired.",
-                f"cutvision log retire '{jig.name}' --back takes it into use again.",
+                f"cutvision jig retire '{jig.name}' --back takes it into use again.",
             )
 
-    def _unstruck(self, which: int | str) -> Run:
-        run = self.run(which)
-        if run.struck is not None:
+    def _unstruck(self, which: int | str) -> NamedRun:
+        run = self.named(which)
+        with told(self.file):
+            row = self.connection.execute("SELECT why FROM struck WHERE run = ?", (run.identity,)).fetchone()
+        if row is not None:
             raise InputError(
-                f"Run {run.number} was struck out: {run.struck.why}",
-                "Name a run that stands; cutvision log list shows them.",
+                f"Run {run.number} was struck out: {row[0]}", "Name a run that stands; cutvision log list shows them."
             )
         return run
 
     def _runs(self, where: str, values: Sequence[object]) -> tuple[Run, ...]:
-        with told(self.file), _rows_told(self.file):
-            return self._read_runs(where, values)
+        with told(self.file):
+            return tuple(self._readable(run) for run in self._look_through(where, values))
 
-    def _read_runs(self, where: str, values: Sequence[object]) -> tuple[Run, ...]:
+    def _readable(self, run: Run | UnreadRun) -> Run:
+        if isinstance(run, UnreadRun):
+            raise InputError(
+                f"The logbook {self.file} holds a row that cannot be read: run {run.number} ({run.why}).",
+                f"Compare it with a backup or an export; cutvision log strike {run.number} takes it out of the count.",
+            )
+        return run
+
+    def _look_through(
+        self, where: str, values: Sequence[object], *, abridged: bool = False
+    ) -> Iterator[Run | UnreadRun]:
         db = self.connection
         rows = db.execute(
-            f"SELECT {_RUN_COLUMNS} FROM run JOIN jig ON jig.identity = run.jig "
-            f"{where}{'' if 'ORDER' in where else ' ORDER BY run.number'}",
+            f"SELECT {_RUN_COLUMNS}, {_ABRIDGED if abridged else _WHOLE} FROM run JOIN jig ON jig.identity = run.jig "
+            f"{where}{'' if where.endswith('DESC') else ' ORDER BY run.number'}",
             values,
-        ).fetchall()
-        few = "WHERE run = ?" if len(rows) == 1 else ""
-        names = (rows[0][1],) if len(rows) == 1 else ()
-        files: dict[str, list[EvidenceFile]] = {}
-        for run, *file in db.execute(
-            f"SELECT run, sha256, name, kind, size, left_at FROM run_file {few} ORDER BY run, position",
-            names,
-        ):
-            files.setdefault(run, []).append(EvidenceFile(*file))
-        moves: dict[str, list[MoveSet]] = {}
-        for row in db.execute(f"SELECT * FROM move_set {few} ORDER BY recorded_at", names):
-            plain = dict(zip(_MOVE_COLUMNS, row, strict=True))
-            moves.setdefault(row[0], []).append(move_from_plain(plain))
-        struck: dict[str, Struck] = {}
-        for run, at, why, _ in db.execute(f"SELECT * FROM struck {few} ORDER BY recorded_at", names):
-            struck.setdefault(run, Struck(datetime.fromisoformat(at), why))
-        return tuple(
-            Run(
-                number=row[0],
-                identity=row[1],
-                jig=row[2],
-                jig_name=row[3],
-                recorded_at=datetime.fromisoformat(row[4]),
-                conditions=Conditions(date.fromisoformat(row[5]), *row[6:11]),
-                check_of=row[11],
-                program=row[12],
-                headline=Headline(*row[13:20]),
-                inputs=inputs_from_plain(json.loads(row[20])),
-                result_text=row[21],
-                evidence=tuple(files.get(row[1], ())),
-                moves=tuple(moves.get(row[1], ())),
-                struck=struck.get(row[1]),
-            )
-            for row in rows
         )
+        for row in rows:
+            names = (row[1],)
+            struck = db.execute(f"SELECT recorded_at, why {_OF_RUN.format('struck')}", names).fetchone()
+            moves = db.execute(f"SELECT * {_OF_RUN.format('move_set')}", names).fetchall()
+            files = [] if abridged else db.execute(_FILES_OF_RUN, names).fetchall()
+            try:
+                yield _run_of(row, files, moves, struck, abridged=abridged)
+            except UNREADABLE as error:
+                yield UnreadRun(row[0], _why(error), struck is not None)
+
+
+def _why(error: Exception) -> str:
+    """The reason in words; what Python says of rubbish tells nobody anything."""
+    if isinstance(error, KeyError):
+        return f"{error.args[0]} is missing"
+    told = isinstance(error, ValueError) and not isinstance(error, json.JSONDecodeError)
+    return str(error) if told else "its text is damaged"
+
+
+_OF_RUN = "FROM {} WHERE run = ? ORDER BY recorded_at"
+_FILES_OF_RUN = "SELECT sha256, name, kind, size, left_at FROM run_file WHERE run = ? ORDER BY position"
+Row = Sequence[Any]
+
+
+def _run_of(row: Row, files: Sequence[Row], moves: Sequence[Row], struck: Row | None, *, abridged: bool) -> Run:
+    """The run, looked at whole. Raises one of UNREADABLE when anything in it is not as it is written."""
+    inputs, result = (json.loads(text) for text in row[20:22])
+    if abridged:
+        schema, *found = result
+        inner, outer = (dict(zip(_ABRIDGED_KEYS, one, strict=True)) for one in (found[:3], found[3:]))
+        has_one = any(value is not None for value in inner.values())
+        result = {"schema": schema, **outer, "correction": inner if has_one else None}
+        inputs = {"command": inputs, "values": []}
+    run = Run(
+        number=row[0],
+        identity=row[1],
+        jig=row[2],
+        jig_name=row[3],
+        recorded_at=datetime.fromisoformat(row[4]),
+        conditions=Conditions(date.fromisoformat(row[5]), *row[6:11]),
+        check_of=row[11],
+        program=row[12],
+        headline=Headline(*row[13:20]),
+        inputs=inputs_from_plain(inputs),
+        result_text=canonical(result) if abridged else row[21],
+        evidence=tuple(EvidenceFile(*file) for file in files),
+        moves=tuple(move_from_plain(dict(zip(_MOVE_COLUMNS, move, strict=True))) for move in moves),
+        struck=None if struck is None else Struck(datetime.fromisoformat(struck[0]), struck[1]),
+        abridged=abridged,
+    )
+    check_headline(run.headline)
+    for move in run.moves:
+        check_move(move)
+    if abridged:
+        check_circumstances(run)
+        shapes.abridged_result(result)
+    else:
+        check_run(run, run.evidence)
+    return run
 
 
 @contextlib.contextmanager
@@ -357,7 +449,7 @@ def _rows_told(file: Path) -> Iterator[None]:
     """Turn a row whose content is not what was written there into words. Raises InputError."""
     try:
         yield
-    except (KeyError, TypeError, ValueError) as error:
+    except UNREADABLE as error:
         raise InputError(
             f"The logbook {file} holds a row that cannot be read ({type(error).__name__}: {error}).",
             "Run cutvision log verify, which names it; then compare with a backup or an export.",
@@ -429,7 +521,7 @@ def _refuse_to_begin(folder: Path, *, create: bool) -> None:
     if not create:
         raise InputError(
             f"There is no logbook in {folder} yet.",
-            "Set up a jig first: cutvision log add-jig. Or name another folder with --logbook.",
+            "Set up a jig first: cutvision jig new. Or name another folder with --logbook.",
         )
 
 

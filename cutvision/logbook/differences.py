@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Any
 
 ROUNDING = 1e-9  # relative: another processor may sum in another order
@@ -20,17 +21,31 @@ class Difference:
     computed: Any
 
 
-def differences(recorded: Any, computed: Any, where: str = "") -> Iterator[Difference]:
-    """Every value that differs by more than rounding, in the order of the result."""
+def differences(
+    recorded: Any,
+    computed: Any,
+    where: str = "",
+    copies: Mapping[str, str] = MappingProxyType({}),
+    *,
+    shared: bool = False,
+) -> Iterator[Difference]:
+    """Every value that differs by more than rounding, in the order of the result.
+
+    shared: whether only what both hold is compared, for a result that an older program wrote in another form.
+    copies: the sha256 of each cleaned copy that stands in for a photo, and the photo's own, which counts as the same.
+    """
     if isinstance(recorded, dict) and isinstance(computed, dict):
         for key in dict.fromkeys([*recorded, *computed]):
-            if key not in _NAMES_ONLY:
+            missing = key not in recorded or key not in computed
+            if key not in _NAMES_ONLY and not (shared and missing):
                 inner = f"{where}.{key}" if where else str(key)
-                yield from differences(recorded.get(key), computed.get(key), inner)
+                yield from differences(recorded.get(key), computed.get(key), inner, copies, shared=shared)
     elif isinstance(recorded, list) and isinstance(computed, list) and len(recorded) == len(computed):
         for number, (one, other) in enumerate(zip(recorded, computed, strict=True)):
-            yield from differences(one, other, f"{where}[{number}]")
-    elif not _same(recorded, computed):
+            yield from differences(one, other, f"{where}[{number}]", copies, shared=shared)
+    elif shared and (recorded is None or recorded == ""):
+        return  # the older form left empty what has a figure now
+    elif not _same(recorded, copies.get(computed, computed) if isinstance(computed, str) else computed):
         yield Difference(where, recorded, computed)
 
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import re
 from dataclasses import dataclass
 from pathlib import Path
 
 from cutvision.errors import InputError
-from cutvision.files import put
+from cutvision.files import NotReadError, put, read_bounded
 from cutvision.logbook.records import EvidenceFile, EvidenceKind
 
 FOLDER = "evidence"
@@ -48,11 +49,19 @@ def place_in_folder(sha256: str, name: str) -> str:
 def keep(folder: Path, place: str, data: bytes) -> None:
     """See that the file is in the evidence folder. Raises OSError; InputError when another lies in its place."""
     path = folder / FOLDER / place
-    if not path.exists():
-        put(path, data)
-    elif path.read_bytes() != data:
-        raise InputError(
-            f"{path} is not the file that its name says: it was changed after it was stored.",
-            "Put the file back from a backup, or move it away; then record again."
-            " cutvision log verify names such files.",
-        )
+    if path.exists():
+        refuse_changed(folder, place, sha256_of(data))
+    else:
+        put(path, (data,))
+
+
+def refuse_changed(folder: Path, place: str, sha256: str) -> None:
+    """Raise InputError when another file, a link or a device lies in a stored file's place."""
+    path = folder / FOLDER / place
+    with contextlib.suppress(NotReadError):
+        if sha256_of(read_bounded(path, "evidence", follow_links=False)) == sha256:
+            return
+    raise InputError(
+        f"{path} is not the file that its name says: it was changed after it was stored.",
+        "Put the file back from a backup, or move it away; then record again. cutvision log verify names such files.",
+    )

@@ -16,6 +16,7 @@ from cutvision.logbook.records import (
     JigVersion,
     MoveSet,
     NewRun,
+    Run,
     Struck,
 )
 
@@ -74,7 +75,12 @@ def inputs_from_plain(plain: Mapping[str, Any]) -> Inputs:
 
 
 def run_as_plain(run: NewRun, files: Sequence[EvidenceFile]) -> Plain:
-    """A run and the files it rests on; where those files lie is each book's own affair and not part of it."""
+    """A run and the files it rests on; where those files lie is each book's own affair and not part of it.
+
+    Raises ValueError for an abridged run, which does not hold all that it says.
+    """
+    if isinstance(run, Run) and run.abridged:
+        raise ValueError("an abridged run has no plain form")
     said = run.conditions
     return {
         "identity": run.identity,

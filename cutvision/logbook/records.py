@@ -147,6 +147,25 @@ class Struck:
 
 
 @dataclass(frozen=True, slots=True)
+class UnreadRun:
+    """A run in the book that cannot be read, and why. struck: it was struck out, so that nobody misses it."""
+
+    number: int
+    why: str
+    struck: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class NamedRun:
+    """A run by its names, whether the rest of it can be read or not."""
+
+    number: int
+    identity: str
+    jig: str
+    jig_name: str
+
+
+@dataclass(frozen=True, slots=True)
 class NewRun:
     """A run about to be recorded. recorded_at: UTC, from the caller's clock. result_text: what `--json` prints.
 
@@ -168,6 +187,8 @@ class Run(NewRun):
     """A run as the book holds it. number: its number in this book. jig: its jig's identity.
 
     evidence: its files. moves: what was set afterwards, oldest first. struck: None unless it was found wrong.
+    abridged: read for a list or a chart, without its input values and files, and with a result that holds no more than
+    its schema and of its correction the error, what its sign means, and the lever.
     """
 
     number: int = 0
@@ -176,6 +197,7 @@ class Run(NewRun):
     evidence: tuple[EvidenceFile, ...] = ()
     moves: tuple[MoveSet, ...] = ()
     struck: Struck | None = None
+    abridged: bool = False
 
     @property
     def result(self) -> dict[str, Any]:

@@ -78,6 +78,12 @@ _NO_REPLACE = (
     "OR number = NEW.number) BEGIN SELECT RAISE(ABORT, 'nothing in the logbook is overwritten'); END"
 )
 
+# what a run advises, whichever version of the program worded its result
+_SECOND = """ALTER TABLE run ADD COLUMN action ANY AS (coalesce(json_extract(result, '$.correction.decision.action'),
+ json_extract(result, '$.decision.action'), json_extract(result, '$.correction.decision.value'),
+ json_extract(result, '$.decision.value'))) VIRTUAL"""
+
 STEPS: tuple[tuple[str, ...], ...] = (  # STEPS[n] leads from version n to version n + 1
     (*_FIRST, *(trigger for table in TABLES for trigger in _append_only(table)), _NO_REPLACE),
+    (_SECOND,),
 )

@@ -4,23 +4,27 @@ from __future__ import annotations
 
 import contextlib
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
 from cutvision.errors import InputError
-from cutvision.files import ASIDE
+from cutvision.files import ASIDE, NotReadError, read_bounded
 from cutvision.logbook.book import Logbook
 from cutvision.logbook.evidence import FOLDER, sha256_of
 from cutvision.logbook.migration import fresh_tables, tables_of
 from cutvision.logbook.plain import digest_of, move_as_plain, run_as_plain, struck_as_plain, version_as_plain
-from cutvision.logbook.records import JigRecord, Run
+from cutvision.logbook.records import JigRecord, Run, UnreadRun
 
 _BACKUP = "Put it back from a backup or an export; the rest of the book is not touched by it."
 _WHOLE_BACKUP = (
     "Copy the whole folder somewhere safe, then write what can still be read with cutvision log export, and compare it "
     "with a backup."
+)
+_UNREAD_RUN = (
+    "Copy the whole folder somewhere safe and compare the run with a backup or an export; the other runs are read. "
+    "cutvision log strike {} takes it out of the count."
 )
 _CHANGED = "Compare it with a backup or an export; cutvision log strike takes the run out of the count."
 _UNREADABLE = (InputError, sqlite3.Error, ValueError, KeyError, TypeError)
@@ -57,19 +61,69 @@ class Verified:
         return all(finding.harmless for finding in self.findings)
 
 
-def salvage(book: Logbook) -> Salvaged:
-    """Every run that can be read, one by one when they cannot be read together."""
+def salvage(
+    book: Logbook,
+    jig: str | None = None,
+    *,
+    abridged: bool = False,
+    newest: int | None = None,
+    check: Callable[[Run], object] | None = None,
+) -> Salvaged:
+    """Every run, or a jig's (by its name), that can be read, oldest first; newest: no more than so many, the last ones.
+
+    check: raises InputError for a run that whoever asks cannot read. One that was struck out and cannot be read is
+    missed by nobody, and not named.
+    """
+    identity = None if jig is None else book.jig(jig).identity
+    runs: list[Run] = []
+    lost: list[Finding] = []
+    for one in _every(book, identity, abridged=abridged, newest=newest):
+        read = one if check is None or isinstance(one, UnreadRun) else _checked(one, check)
+        if isinstance(read, Run):
+            runs.append(read)
+        elif not read.struck:
+            lost.append(_unread(read))
+    return Salvaged(tuple(runs if newest is None else runs[-newest:]), tuple(lost))
+
+
+def _every(
+    book: Logbook, jig: str | None = None, *, abridged: bool = False, newest: int | None = None
+) -> Iterator[Run | UnreadRun]:
+    """Every run in one sweep; where the book is damaged so that it ends, the rest by their numbers."""
+    seen: set[int] = set()
     try:
-        return Salvaged(book.runs(), ())
+        for one in book.look_through(jig, abridged=abridged, newest=newest):
+            seen.add(one.number)
+            yield one
     except _UNREADABLE:
         pass
-    runs, lost = [], []
-    for number in _numbers(book):
+    else:
+        return
+    numbers = [number for number in _numbers(book) if number not in seen]
+    for number in numbers:
         try:
-            runs.append(book.run(number))
+            run = book.run(number)
         except _UNREADABLE as error:
-            lost.append(Finding(f"Run {number} cannot be read: {_words(error)}", _WHOLE_BACKUP))
-    return Salvaged(tuple(runs), tuple(lost) or (Finding("The table of runs cannot be read.", _WHOLE_BACKUP),))
+            yield UnreadRun(number, _words(error))
+        else:
+            if jig in {None, run.jig}:
+                yield run
+    if not seen and not numbers:
+        yield UnreadRun(0, "the table of runs")
+
+
+def _checked(run: Run, check: Callable[[Run], object]) -> Run | UnreadRun:
+    try:
+        check(run)
+    except InputError as error:
+        return UnreadRun(run.number, error.message, run.struck is not None)
+    return run
+
+
+def _unread(run: UnreadRun) -> Finding:
+    if not run.number:
+        return Finding("The table of runs cannot be read.", _WHOLE_BACKUP)
+    return Finding(f"Run {run.number} cannot be read: {run.why}", _UNREAD_RUN.format(run.number))
 
 
 def verify(book: Logbook) -> Verified:
@@ -79,18 +133,21 @@ def verify(book: Logbook) -> Verified:
         unread: tuple[Finding, ...] = ()
     except _UNREADABLE as error:
         jigs, unread = (), (Finding(f"The jigs cannot be read: {_words(error)}", _WHOLE_BACKUP),)
-    salvaged = salvage(book)
     files = _rows(book, "SELECT sha256, size, place FROM stored_file")
+    digests = _Digests.of(book)
+    runs, of_runs = 0, []
+    for one in _every(book):
+        runs += isinstance(one, Run)
+        of_runs += [_unread(one)] if isinstance(one, UnreadRun) else [*digests.of_run(one), *_left(book, digests, one)]
     findings = (
         *_tables(book),
         *unread,
-        *salvaged.lost,
-        *_digests(book, jigs, salvaged.runs),
+        *of_runs,
+        *digests.of_jigs(jigs),
         *(finding for row in files for finding in _stored(book, *row)),
-        *_left(book, salvaged.runs),
         *_strays(book, {str(row[2]) for row in files}),
     )
-    return Verified(len(jigs), len(salvaged.runs), len(files), findings)
+    return Verified(len(jigs), runs, len(files), findings)
 
 
 def _words(error: Exception) -> str:
@@ -129,34 +186,46 @@ def _tables(book: Logbook) -> Iterator[Finding]:
         yield Finding(f"The file {book.file} is damaged: {' '.join(text.split())}", _WHOLE_BACKUP)
 
 
-def _digests(book: Logbook, jigs: Iterable[JigRecord], runs: Iterable[Run]) -> Iterator[Finding]:
-    """Each row against the digest that was taken of it when it was recorded."""
-    versions = {(row[0], row[1]): row[2] for row in _rows(book, "SELECT jig, recorded_at, digest FROM jig_version")}
-    of_runs = dict(_rows(book, "SELECT identity, digest FROM run"))
-    moves = {(row[0], row[1]): row[2] for row in _rows(book, "SELECT run, recorded_at, digest FROM move_set")}
-    struck = {(row[0], row[1]): row[2] for row in _rows(book, "SELECT run, recorded_at, digest FROM struck")}
-    for jig in jigs:
-        if not jig.versions:
-            yield Finding(f"The jig '{jig.name}' has no version: what it was is lost.", _BACKUP)
-        for plain in (version_as_plain(jig.identity, version) for version in jig.versions):
-            yield from _compared(plain, versions.get((jig.identity, plain["recorded_at"])), f"The jig '{jig.name}'")
-    for run in runs:
-        try:
-            plain = run_as_plain(run, run.evidence)
-        except _UNREADABLE as error:
-            yield Finding(f"Run {run.number} cannot be read: {_words(error)}", _WHOLE_BACKUP)
-            continue
-        yield from _compared(plain, of_runs.get(run.identity), f"Run {run.number}")
+@dataclass(frozen=True, slots=True)
+class _Digests:
+    """The digest that was taken of each row when it was recorded, by the row's key; files that an export left out."""
+
+    versions: Mapping[tuple[str, str], str]
+    runs: Mapping[str, str]
+    moves: Mapping[tuple[str, str], str]
+    struck: Mapping[tuple[str, str], str]
+    missing: frozenset[tuple[str, str]]
+
+    @classmethod
+    def of(cls, book: Logbook) -> Self:
+        """What can be read of them."""
+        return cls(
+            {(row[0], row[1]): row[2] for row in _rows(book, "SELECT jig, recorded_at, digest FROM jig_version")},
+            dict(_rows(book, "SELECT identity, digest FROM run")),
+            {(row[0], row[1]): row[2] for row in _rows(book, "SELECT run, recorded_at, digest FROM move_set")},
+            {(row[0], row[1]): row[2] for row in _rows(book, "SELECT run, recorded_at, digest FROM struck")},
+            frozenset(_rows(book, "SELECT run, sha256 FROM run_file WHERE stored IS NULL AND left_at IS NULL")),
+        )
+
+    def of_jigs(self, jigs: Iterable[JigRecord]) -> Iterator[Finding]:
+        """Each jig's versions against their digests."""
+        for jig in jigs:
+            if not jig.versions:
+                yield Finding(f"The jig '{jig.name}' has no version: what it was is lost.", _BACKUP)
+            for plain in (version_as_plain(jig.identity, version) for version in jig.versions):
+                digest = self.versions.get((jig.identity, plain["recorded_at"]))
+                yield from _compared(plain, digest, f"The jig '{jig.name}'")
+
+    def of_run(self, run: Run) -> Iterator[Finding]:
+        """A run, its moves and why it was struck out against their digests."""
+        yield from _compared(run_as_plain(run, run.evidence), self.runs.get(run.identity), f"Run {run.number}")
         for plain in (move_as_plain(run.identity, move) for move in run.moves):
-            digest = moves.get((run.identity, plain["recorded_at"]))
+            digest = self.moves.get((run.identity, plain["recorded_at"]))
             yield from _compared(plain, digest, f"The move set after run {run.number}")
         if run.struck is not None:
             plain = struck_as_plain(run.identity, run.struck)
-            yield from _compared(
-                plain,
-                struck.get((run.identity, plain["recorded_at"])),
-                f"The reason for which run {run.number} was struck out",
-            )
+            digest = self.struck.get((run.identity, plain["recorded_at"]))
+            yield from _compared(plain, digest, f"The reason for which run {run.number} was struck out")
 
 
 def _compared(plain: Mapping[str, Any], digest: str | None, what: str) -> Iterator[Finding]:
@@ -169,29 +238,30 @@ def _stored(book: Logbook, sha256: str, size: int, place: str) -> Iterator[Findi
     yield from _looked_at(path, sha256, f"The evidence file {path}", size)
 
 
-def _left(book: Logbook, runs: Iterable[Run]) -> Iterator[Finding]:
+def _left(book: Logbook, digests: _Digests, run: Run) -> Iterator[Finding]:
     """Files that are not stored: left in their place, or out of an export."""
-    missing = set(_rows(book, "SELECT run, sha256 FROM run_file WHERE stored IS NULL AND left_at IS NULL"))
-    for run in runs:
-        for file in run.evidence:
-            if file.left_at is not None:
-                what = f"{file.left_at}, left in its place by run {run.number},"
-                yield from _looked_at(Path(file.left_at), file.sha256, what)
-            elif (run.identity, file.sha256) in missing and not book.path_of(file).exists():
-                yield Finding(
-                    f"{file.name} of run {run.number} is not in this logbook: the imported export left it out.",
-                    "Import an export that holds it, such as one made with --with-gps.",
-                    harmless=True,
-                )
+    for file in run.evidence:
+        if file.left_at is not None:
+            what = f"{file.left_at}, left in its place by run {run.number},"
+            yield from _looked_at(Path(file.left_at), file.sha256, what, follow_links=True)
+        elif (run.identity, file.sha256) in digests.missing and not book.path_of(file).exists():
+            yield Finding(
+                f"{file.name} of run {run.number} is not in this logbook: the imported export left it out.",
+                "Import an export that holds it, such as one made with --with-gps.",
+                harmless=True,
+            )
 
 
-def _looked_at(path: Path, sha256: str, what: str, size: int | None = None) -> Iterator[Finding]:
-    try:
-        data = path.read_bytes()
-    except FileNotFoundError:
+def _looked_at(
+    path: Path, sha256: str, what: str, size: int | None = None, *, follow_links: bool = False
+) -> Iterator[Finding]:
+    if not path.exists():
         yield Finding(f"{what} is missing.", _BACKUP)
-    except OSError as error:
-        yield Finding(f"{what} cannot be read: {error.strerror or error}.", "See that you may read it.")
+        return
+    try:
+        data = read_bounded(path, "evidence", follow_links=follow_links)
+    except NotReadError as error:
+        yield Finding(f"{what} cannot be read: {error.why}.", "See that it is a plain file which you may read.")
     else:
         if sha256_of(data) != sha256:
             short = f" It holds {len(data)} bytes of {size}." if size not in {None, len(data)} else ""

@@ -74,8 +74,12 @@ class _Column:
     parts: np.ndarray
 
 
-def _column(key: str, name: str, source: str, parts: np.ndarray, kind: Literal["A", "B"] = "B") -> _Column:
-    return _Column(Influence(key, name, kind, source), parts)
+def _column(
+    key: str, name: str, source: str, parts: np.ndarray, kind: Literal["A", "B"] = "B", *, photo: int | None = None
+) -> _Column:
+    """photo: whose own it is; the key then tells it from the same influence in another photo."""
+    whole_key = key if photo is None else f"{key}/photo {photo}"
+    return _Column(Influence(whole_key, name, kind, source, photo=photo), parts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,9 +157,9 @@ def _of_the_pose(seen: _Seen, index: int, camera_key: str) -> Iterator[_Column]:
     scaling = np.sqrt(np.diag(covariance))
     root = np.linalg.cholesky(covariance / np.outer(scaling, scaling)) * scaling[:, None]
     for column, k in enumerate(order):
-        key = camera_key if k == 0 else f"{PARAMETERS[k]}/photo {index}"
+        key, photo = (camera_key, None) if k == 0 else (PARAMETERS[k], index)
         name, source = _row_of(k, seen.offcut)
-        yield _column(key, name, source, jacobian[:, order] @ root[:, column], "A")
+        yield _column(key, name, source, jacobian[:, order] @ root[:, column], "A", photo=photo)
 
 
 def _of_the_height(seen: _Seen, index: int, *, thickness_known: bool) -> Iterator[_Column]:
@@ -170,7 +174,7 @@ def _of_the_height(seen: _Seen, index: int, *, thickness_known: bool) -> Iterato
     away = here - here.mean(axis=0)
     for axis, name in enumerate("xy"):
         parts = seen.by_height(np.where(raised, TILT_RAD, 0.0) * away[:, axis])
-        yield _column(f"tilt {name}/photo {index}", "tilt of the piece", "dust of 0.05 mm under 100 mm", parts)
+        yield _column(f"tilt {name}", "tilt of the piece", "dust of 0.05 mm under 100 mm", parts, photo=index)
 
 
 def _of_the_edges(seen: _Seen, index: int) -> Iterator[_Column]:
@@ -180,18 +184,18 @@ def _of_the_edges(seen: _Seen, index: int) -> Iterator[_Column]:
         spread = np.linalg.cholesky(edge.line.covariance + 1e-18 * np.eye(2))
         for j in range(2):
             parts = seen.by_move(k, _Move(float(spread[0, j]), float(spread[1, j])))
-            key = f"edge points {edge.name} {j}/photo {index}"
-            yield _column(key, "edge points", "scatter along the edge", parts, "A")
+            key = f"edge points {edge.name} {j}"
+            yield _column(key, "edge points", "scatter along the edge", parts, "A", photo=index)
         parts = seen.by_move(k, _Move(edge.points.step_doubt_mm))
-        yield _column(f"step {edge.name}/photo {index}", "which step it is", "costs of the other walls", parts)
+        yield _column(f"step {edge.name}", "which step it is", "costs of the other walls", parts, photo=index)
         parts = seen.by_move(k, _by_squares(edge))
-        yield _column(f"blur {edge.name}/photo {index}", "blur of the edge", "its own or the squares'", parts)
+        yield _column(f"blur {edge.name}", "blur of the edge", "its own or the squares'", parts, photo=index)
         for what, move in _floors(edge).items():
-            key = f"{what} {edge.name}/photo {index}"
-            yield _column(key, "pixel and tone residual", "study on rendered photos", seen.by_move(k, move))
+            parts, source = seen.by_move(k, move), "study on rendered photos"
+            yield _column(f"{what} {edge.name}", "pixel and tone residual", source, parts, photo=index)
     tone_mm = math.hypot(TONE_FLOOR_PX, offcut.optics.shift_px) / offcut.optics.scale_px_per_mm
     parts = seen.by_moves([_Move(tone_mm)] * len(offcut.edges))
-    yield _column(f"tone/photo {index}", "pixel and tone residual", "step shift on the sheet's squares", parts)
+    yield _column("tone", "pixel and tone residual", "step shift on the sheet's squares", parts, photo=index)
 
 
 def _by_squares(edge: SeenEdge) -> _Move:

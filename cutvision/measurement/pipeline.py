@@ -19,7 +19,7 @@ from cutvision.measurement.observation import observe
 from cutvision.measurement.request import MeasureRequest
 from cutvision.measurement.result import EdgeEvidence, Measurement, PhotoEvidence
 from cutvision.measurement.shapes import ANGLE_SIDES
-from cutvision.measurement.side_by_side import side_by_side
+from cutvision.measurement.side_by_side import algebra_on_one_core, side_by_side
 from cutvision.target.print_scale import print_scale
 from cutvision.uncertainty import Quantity
 
@@ -28,13 +28,16 @@ ANOTHER_PIECE = 30.0
 """Chi-square per degree of freedom past which the photos are said to disagree, and past which they show two pieces."""
 
 
-def measure(photos: Sequence[Photo], request: MeasureRequest, progress: Callable[[str], None]) -> Measurement:
-    """What the photos show together.
+def measure(
+    photos: Sequence[Photo], request: MeasureRequest, progress: Callable[[str], None], at_once: int | None = None
+) -> Measurement:
+    """What the photos show together. at_once: how many photos are looked at side by side; as many as cores if None.
 
     Raises PhotoRefused for a single photo, PhotosRefused for several, with every one that is refused and those that
     are good; InputError for photos of different papers or of different pieces.
     """
-    looks = _looked_at(photos, request, progress)
+    with algebra_on_one_core():
+        looks = _looked_at(photos, request, progress, at_once)
     refused = [look for look in looks if isinstance(look, PhotoRefused)]
     offcuts = [look for look in looks if not isinstance(look, PhotoRefused)]
     if refused and len(photos) == 1:
@@ -70,7 +73,7 @@ def measure(photos: Sequence[Photo], request: MeasureRequest, progress: Callable
 
 
 def _looked_at(
-    photos: Sequence[Photo], request: MeasureRequest, progress: Callable[[str], None]
+    photos: Sequence[Photo], request: MeasureRequest, progress: Callable[[str], None], at_once: int | None
 ) -> list[Offcut | PhotoRefused]:
     """What each photo shows, or why it is refused, side by side; progress is told one thing at a time."""
     turn = Lock()
@@ -96,7 +99,7 @@ def _looked_at(
         looks.append(look(photos[len(looks)], None, THICKNESS_FOUND_MM))
         if not isinstance(found := looks[-1], PhotoRefused):
             rest = partial(look, thickness_mm=found.thickness_mm, u_thickness_mm=THICKNESS_FOUND_MM)
-            looks += side_by_side(rest, photos[len(looks) :])
+            looks += side_by_side(rest, photos[len(looks) :], at_once)
     return looks
 
 
@@ -169,6 +172,14 @@ def _evidence(offcut: Offcut, quantities: dict[str, Quantity]) -> PhotoEvidence:
     lens = pose.pose.centre_mm
     tilt = math.degrees(math.acos(min(1.0, abs(float(pose.pose.rotation[2, 2])))))
     notes = [Note("photo", text) for text in photo.notes]
+    if offcut.sheets > 1:
+        notes.append(
+            Note(
+                "several-sheets",
+                f"{offcut.sheets} printed sheets show in the photo; the one that the piece lies on was measured with.",
+                "Keep other sheets out of the picture.",
+            )
+        )
     dropped = max(edge.line.dropped_share for edge in offcut.edges)
     if dropped > 0.25:
         worst = max(offcut.edges, key=lambda edge: edge.line.dropped_share)

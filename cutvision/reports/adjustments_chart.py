@@ -8,9 +8,9 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from cutvision.correction.adjustments import Adjustments, Cut, Move
-from cutvision.reports.adjustments_text import state_line
 from cutvision.reports.columns import wrap
 from cutvision.reports.figure import ACCENT, GOOD, INK, SOFT, blank_page
+from cutvision.reports.says_steps import state_sentence
 from cutvision.units import MM_PER_INCH
 
 WIDTH_MM, HEIGHT_MM = 180.0, 120.0
@@ -22,7 +22,7 @@ _PLOT = (0.11, 0.14, 0.78, 0.6)
 def adjustments_chart(run: Adjustments) -> Figure:
     """The chart on a page of 180 x 120 mm: degrees on the left, minutes of arc on the right."""
     figure, page = blank_page(WIDTH_MM, HEIGHT_MM)
-    page.text(4, HEIGHT_MM - 5, wrap(state_line(run)), fontsize=_TEXT, color=INK, va="top", linespacing=1.25)
+    page.text(4, HEIGHT_MM - 5, wrap(state_sentence(run)), fontsize=_TEXT, color=INK, va="top", linespacing=1.25)
     axes = figure.add_axes(_PLOT)
     cuts = [step.error for step in run.steps if isinstance(step, Cut)]
     values = [math.degrees(error.value) for error in cuts]

@@ -31,6 +31,7 @@ from cutvision.correction.comparison import Cause, Comparison
 from cutvision.correction.joint import JointPreview, sight
 from cutvision.correction.result import Method
 from cutvision.correction.tolerance import DEFAULT_TOLERANCE
+from cutvision.errors import InputError
 from cutvision.measurement.result import EdgeEvidence, Measurement, PhotoEvidence
 from cutvision.uncertainty import BudgetRow, Influence, Quantity, Unit, budget, freedom_of_factor
 from cutvision.uncertainty.agreement import Agreement
@@ -276,9 +277,15 @@ def _correction(told: Mapping[str, Any]) -> Correction:
 def recorded_correction(told: Mapping[str, Any]) -> Correction:
     """A correction as a run keeps it, of whichever version; one without a plan comes back without.
 
-    Raises KeyError, TypeError or ValueError for what is none.
+    Raises InputError for what is none.
     """
-    return _correction(_renewed(told) if "value" in told["decision"] else told)
+    try:
+        return _correction(_renewed(told) if "value" in told["decision"] else told)
+    except (KeyError, TypeError, ValueError, AttributeError) as error:
+        raise InputError(
+            f"The run's correction cannot be read ({type(error).__name__}: {error}).",
+            "Run cutvision log verify; then compare with a backup or an export.",
+        ) from error
 
 
 def _renewed(told: Mapping[str, Any]) -> Json:
@@ -306,7 +313,17 @@ def _renewed(told: Mapping[str, Any]) -> Json:
     return {**told, "decision": decision, "plan": None if move is None else _renewed_plan(move)}
 
 
+# What the next piece had to have as this one had it, before that stood with the reading.
+_SAME_BEFORE = {
+    "legs": "cut",
+    "widths": "distance between readings",
+    "gap": "length beside the gap",
+    "last joint": "stock width",
+}
+
+
 def _renewed_plan(move: Mapping[str, Any]) -> Json:
+    readings = [{**one, "same": _SAME_BEFORE.get(one["name"], "nothing")} for one in move["next_readings"]]
     pushes = [
         {
             **push,
@@ -317,7 +334,7 @@ def _renewed_plan(move: Mapping[str, Any]) -> Json:
         }
         for push in move["pushes"]
     ]
-    return {**move, "geometry": None, "assumed": False, "pushes": pushes, "readings": move["next_readings"]}
+    return {**move, "geometry": None, "assumed": False, "pushes": pushes, "readings": readings}
 
 
 def schema_of(cls: Any) -> Json:

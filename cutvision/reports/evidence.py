@@ -13,9 +13,11 @@ from cutvision.errors import InputError
 from cutvision.logbook.records import JigRecord, Run
 from cutvision.reports.cautions import Topic, cautions
 from cutvision.reports.columns import one_line
+from cutvision.reports.encode import recorded_correction
 from cutvision.reports.evidence_pictures import Picture, pictures_of
 from cutvision.reports.figure import figure_bytes
 from cutvision.reports.jig_words import value_words
+from cutvision.reports.says_correction import headline, sure_lines
 from cutvision.reports.trend import trend_of, trend_words
 from cutvision.reports.trend_chart import trend_figure
 from cutvision.units import format_angle_with_bound, format_length_with_bound, format_number
@@ -37,6 +39,7 @@ _ADVISED: dict[str, tuple[Topic, ...]] = {
     "move": ("measure", "adjust", "cut"),
     "leave": ("measure", "cut"),
     "cannot-tell": ("photo", "measure", "cut"),
+    "needs-kept": ("photo", "measure"),
 }
 Row = tuple[str, str]
 
@@ -127,7 +130,7 @@ def jig_sheet(
 def run_sheet(run: Run, files: Mapping[str, bytes]) -> RunSheet:
     """One run's sheet."""
     correction = run.correction
-    decided = str((correction or {}).get("decision", {}).get("value", ""))
+    decided = "" if correction is None else recorded_correction(correction).decision.action
     return RunSheet(
         f"{run.jig_name}: run {run.number}, {run.conditions.day.isoformat()}",
         _short(f"Struck out on {run.struck.recorded_at.date().isoformat()}: {run.struck.why}") if run.struck else "",
@@ -153,42 +156,8 @@ def _answer(run: Run, correction: Mapping[str, Any] | None) -> list[str]:
         return ["The photo was refused."] + [f"{one['message']} {one['remedy']}" for one in refusals[:2]]
     if correction is None:
         return ["Measured, without a question about the fence."]
-    decision, state = correction["decision"], _state(correction)
-    if decision["value"] == "leave":
-        return ["Leave the fence alone.", state]
-    if decision["value"] in {"cannot-tell", "needs-kept"}:
-        return [
-            "This run cannot tell whether to move the fence.",
-            decision.get("remedy", ""),
-            state,
-        ]
-    return [_move(correction), state]
-
-
-def _move(correction: Mapping[str, Any]) -> str:
-    move, lever = _length(correction["fence_move"]), correction["fence_length"]["value"]
-    at = f"at {lever:.5g} mm ({lever / 25.4:.4g} in) from its pivot"
-    turn = _TURN.get(correction["turn"] or "", "")
-    side = {
-        "left": "by a leaf between the left foot and the rear stop",
-        "right": "by a leaf between the right foot and the rear stop",
-        "toward-work": "the end on the kept side toward the work",
-        "away-from-work": "the end on the kept side away from the work",
-    }.get(correction["side"] or "", "")
-    how = ", ".join(part for part in (side, at, turn and f"so that it turns {turn}") if part)
-    leaves = correction.get("leaf_stack", {}).get("best", {}).get("leaves", [])
-    stack = f" Leaves: {' + '.join(leaves)}." if leaves else ""
-    return f"Move the fence {move}: {how}.{stack}"
-
-
-def _state(correction: Mapping[str, Any]) -> str:
-    error = correction["angle_error"]
-    way = "of true"
-    if correction["positive_means"] == "counterclockwise":
-        way = "counter-clockwise of true" if error["value"] > 0 else "clockwise of true"
-        return f"The fence stands {_angle({**error, 'value': abs(error['value'])})} {way}."
-    over = "over" if error["value"] > 0 else "under"
-    return f"The kept corner is {_angle({**error, 'value': abs(error['value'])})} {over} 90 deg."
+    found = recorded_correction(correction)
+    return [*headline(found), *sure_lines(found)]
 
 
 def _figures(result: Mapping[str, Any], correction: Mapping[str, Any] | None) -> list[Row]:

@@ -6,7 +6,8 @@ import math
 from typing import Literal, TypedDict
 
 from cutvision.correction import Correction
-from cutvision.correction.explanation import Departure, Explanation, SectionName, Step, StepUnit
+from cutvision.correction.explanation import Departure, Explanation, SectionName, Step
+from cutvision.correction.trace import StepUnit
 from cutvision.reports.cautions import Topic, cautions
 from cutvision.reports.columns import COLUMNS, bullets, wrap
 from cutvision.reports.correction_json import CorrectionJson, correction_as_json
@@ -18,7 +19,7 @@ _TITLES: dict[SectionName, str] = {
     "readings": "The readings",
     "error": "The fence's error",
     "move": "The move",
-    "bound": "How sure that is (p and u in thousandths of a degree, mdeg)",
+    "bound": "How sure that is (each part in thousandths of a degree, mdeg)",
     "decision": "What to do",
     "shop rule": "The shop's rule beside it",
 }
@@ -29,7 +30,7 @@ _INDENT = " " * 4
 class GivenJson(TypedDict):
     """What the calculation starts from; `value` as it is written, in `unit`."""
 
-    letter: str
+    name: str
     words: str
     value: float
     unit: str
@@ -94,7 +95,7 @@ def explanation_as_json(explanation: Explanation) -> ExplanationJson:
     return {
         "schema": SCHEMA,
         "given": [
-            {"letter": given.letter, "words": given.words, "value": given.number.value, "unit": given.unit}
+            {"name": given.name, "words": given.words, "value": given.number.value, "unit": given.unit}
             for given in explanation.givens
         ],
         "sections": [
@@ -132,7 +133,7 @@ def _given_block(explanation: Explanation) -> str:
     for given in explanation.givens:
         inches = f" ({given.number.value / MM_PER_INCH:.4f} in)" if given.unit == "mm" else ""
         unit = f" {given.unit}" if given.unit else ""
-        lines.append(wrap(f"{given.words}", f"  {given.letter:3} = {given.number.text + unit + inches:30}"))
+        lines.append(wrap(given.words, f"  {given.name.replace('_', ' ')} = {given.number.text}{unit}{inches}: "))
     return "\n".join(lines)
 
 

@@ -1,4 +1,4 @@
-"""The logbook for other programs: what `log jigs`, `log list`, `log show` and `log verify` print with --json."""
+"""The logbook for other programs: what `jig list`, `log list`, `log show` and `log verify` print with --json."""
 
 from __future__ import annotations
 

@@ -13,10 +13,18 @@ from cutvision.logbook.records import EvidenceFile, InputValue, JigRecord, MoveS
 from cutvision.logbook.verification import Finding, Verified
 from cutvision.reports.cautions import cautions
 from cutvision.reports.columns import bullets, one_line, wrap
+from cutvision.reports.encode import recorded_correction
+from cutvision.reports.says_correction import headline, sure_lines
 from cutvision.units import format_angle_with_bound, format_length, format_length_with_bound, format_number
 
 _TURNS = {"clockwise": "clockwise", "counterclockwise": "counter-clockwise", None: ""}
-_DECISIONS = {"move": "move", "leave": "leave", "cannot-tell": "cannot tell", None: ""}
+_DECISIONS = {
+    "move": "move",
+    "leave": "leave",
+    "cannot-tell": "cannot tell",
+    "needs-kept": "kept side?",
+    None: "",
+}
 LEAST_SHARE = 0.005
 MOST_DIFFERENCES = 20
 SET_TO_MM = 0.1  # a move is told to a hundredth
@@ -47,7 +55,7 @@ def jigs_text(jigs: Sequence[JigRecord], runs: Sequence[Run], asked: Mapping[str
         lines = [wrap(f"{jig.name}: {', '.join(facts)}.", "", "  ")]
         lines += [wrap(asked_words(asked[jig.identity]), "  ")] if asked.get(jig.identity) else []
         blocks.append("\n".join(lines))
-    text = "\n".join(blocks) or "The logbook has no jig yet: cutvision log add-jig sets one up."
+    text = "\n".join(blocks) or "The logbook has no jig yet: cutvision jig new sets one up."
     return with_cautions(text, asks=any(asked.values()))
 
 
@@ -235,13 +243,8 @@ def _outcome(run: Run) -> list[str]:
         ]
     if correction is None:
         return [f"A {result.get('shape', 'piece')} was measured; nothing was asked of the fence."]
-    decision, turn = correction["decision"], _TURNS.get(correction["turn"], "")
-    lines = [wrap(f"Decision: {_DECISIONS.get(decision['value'], decision['value'])}.")]
-    means = correction["positive_means"].replace("counterclockwise", "counter-clockwise")
-    lines.append(wrap(f"error {quantity_words(correction['angle_error'])}, positive {means}", "", "  "))
-    if decision["value"] == "move":
-        lines.append(wrap(f"move advised {quantity_words(correction['fence_move'])} {turn}".rstrip(), "", "  "))
-    return lines
+    found = recorded_correction(correction)
+    return [wrap(line) for line in (*headline(found), *sure_lines(found))]
 
 
 def _value(value: object) -> str:

@@ -7,11 +7,10 @@ from collections.abc import Sequence
 from typing import Literal, TypedDict
 
 from cutvision.errors import Note
+from cutvision.jobs.measured_file import SCHEMA
 from cutvision.measurement.result import EdgeEvidence, Measurement, PhotoEvidence
 from cutvision.uncertainty import Quantity
 from cutvision.uncertainty.budget import budget
-
-SCHEMA: Literal["cutvision/measurement/1"] = "cutvision/measurement/1"
 
 
 class QuantityJson(TypedDict):

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from cutvision.correction import Correction, FeelerStack, StackAdvice
-from cutvision.correction.adjustments import Adjustments
+from cutvision.correction.adjustments import Adjustments, Cut
 from cutvision.correction.comparison import Comparison
 from cutvision.correction.joint import JointPreview
 from cutvision.errors import PhotoRefused
@@ -74,8 +74,10 @@ def comparison_object(
 
 
 def adjustments_object(run: Adjustments) -> Json:
-    """What `adjustments --json` prints."""
-    return {"schema": ADJUSTMENTS, **encode(run), "cautions": list(cautions("measure", "adjust", "cut"))}
+    """What `correct steps --json` prints; each step says whether it is a cut or a move."""
+    told = {"schema": ADJUSTMENTS, **encode(run), "cautions": list(cautions("measure", "adjust", "cut"))}
+    told["steps"] = [{"kind": "cut" if isinstance(one, Cut) else "move", **encode(one)} for one in run.steps]
+    return told
 
 
 def shims_object(correction: Correction, advice: StackAdvice) -> Json:

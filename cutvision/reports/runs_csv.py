@@ -6,7 +6,7 @@ import csv
 import io
 from collections.abc import Sequence
 
-from cutvision.logbook.records import MoveSet, Run
+from cutvision.logbook.records import Run
 
 COLUMNS = (
     "run",
@@ -33,8 +33,10 @@ COLUMNS = (
     "program",
     "identity",
 )
-# A spreadsheet takes text that begins so for a formula and may run it.
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+# A spreadsheet takes text that begins so, blanks apart, for a formula and may run it (OWASP, CSV Injection); the last
+# four are the same signs as some keyboards type them.
+_FORMULA = ("=", "+", "-", "@", "|", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+Cell = str | float | None
 
 
 def runs_csv(runs: Sequence[Run]) -> str:
@@ -46,43 +48,43 @@ def runs_csv(runs: Sequence[Run]) -> str:
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(COLUMNS)
     for run in runs:
-        writer.writerow(_row(run))
+        writer.writerow([_written(cell) for cell in _row(run)])
     return out.getvalue()
 
 
-def _row(run: Run) -> list[object]:
+def _row(run: Run) -> list[Cell]:
     told, said = run.headline, run.conditions
     return [
         run.number,
         said.day.isoformat(),
         run.recorded_at.isoformat(timespec="seconds"),
         " ".join(run.inputs.command),
-        _number(told.error_deg),
-        _number(told.bound_deg),
-        _number(told.tolerance_deg),
-        told.decision or "",
-        _number(told.move_mm),
-        told.turn or "",
-        said.fence or "",
-        "; ".join(_number(move.distance_mm) for move in run.moves),
+        told.error_deg,
+        told.bound_deg,
+        told.tolerance_deg,
+        told.decision,
+        told.move_mm,
+        told.turn,
+        said.fence,
+        "; ".join(repr(move.distance_mm) for move in run.moves),
         "; ".join(move.turn or "" for move in run.moves),
-        _afterwards(run.moves),
-        *(_plain(text) for text in (said.humidity, said.blade, said.stock, said.note)),
-        run.check_of or "",
-        told.refused or "",
-        "" if run.struck is None else _plain(run.struck.why),
+        next((move.fence for move in reversed(run.moves) if move.fence), None),
+        said.humidity,
+        said.blade,
+        said.stock,
+        said.note,
+        run.check_of,
+        told.refused,
+        None if run.struck is None else run.struck.why,
         run.program,
         run.identity,
     ]
 
 
-def _afterwards(moves: Sequence[MoveSet]) -> str:
-    return next((move.fence for move in reversed(moves) if move.fence), "")
-
-
-def _number(value: float | None) -> str:
-    return "" if value is None else repr(value)
-
-
-def _plain(text: str) -> str:
-    return f"'{text}" if text.startswith(_FORMULA) else text
+def _written(cell: Cell) -> str:
+    """A number with all its digits; any text so that no spreadsheet runs it, wherever it came from."""
+    if cell is None:
+        return ""
+    if isinstance(cell, str):
+        return f"'{cell}" if cell.lstrip(" ").startswith(_FORMULA) else cell
+    return repr(cell)

@@ -112,7 +112,7 @@ def square_card(paper: Paper, strip: Lookup, board: Lookup, facts: CardFacts) ->
 def _head(sheet: PrintedSheet, title: str, piece: str, found: Correction, facts: CardFacts) -> float:
     top = sheet.top_mm
     sheet.text(sheet.left_mm, top - 3, title, TITLE)
-    sheet.text(sheet.right_mm, top - 3, f"cutvision card, made {facts.made_on}", FAINT, "right")
+    sheet.text(sheet.right_mm, top - 3, f"cutvision print card, made {facts.made_on}", FAINT, "right")
     kept = "" if found.kept is None else f", work kept on the {found.kept}"
     words = f"lever {_both(found.move.lever.value)}, {piece}{kept}"
     sheet.text(sheet.left_mm, top - 10.2, words, HEADING)

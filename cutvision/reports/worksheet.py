@@ -226,7 +226,7 @@ def _square_example() -> str:
 def _head(sheet: PrintedSheet, title: str) -> float:
     top = sheet.top_mm
     sheet.text(sheet.left_mm, top - 3, title, TITLE)
-    sheet.text(sheet.right_mm, top - 3, "cutvision worksheet", FAINT, "right")
+    sheet.text(sheet.right_mm, top - 3, "cutvision print worksheet", FAINT, "right")
     y = top - 12
     for x, words, stop in ((0.0, "Date", 45.0), (49.0, "Saw, jig", 118.0), (122.0, "Piece", None)):
         start = sheet.left_mm + x

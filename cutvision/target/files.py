@@ -52,9 +52,9 @@ def sheet_bytes(sheet: Sheet, ending: str, dpi: float = PNG_DPI) -> bytes:
     return png_bytes(page, dpi)
 
 
-def write_sheet(sheet: Sheet, path: Path, dpi: float = PNG_DPI) -> None:
+def write_sheet(sheet: Sheet, path: Path, dpi: float = PNG_DPI, *, force: bool = False) -> None:
     """Writes the sheet in the format of the path's ending, whole or not at all.
 
     Raises InputError as `sheet_bytes` does, and when the file cannot be written.
     """
-    write_output(path, sheet_bytes(sheet, path.suffix.lower(), dpi), "reference sheet")
+    write_output(path, sheet_bytes(sheet, path.suffix.lower(), dpi), "reference sheet", force=force)

@@ -1,7 +1,7 @@
 """Quantities that carry named influences, budgets, and type A and type B evaluation."""
 
 from cutvision.uncertainty.budget import BudgetRow, budget
-from cutvision.uncertainty.combination import combine
+from cutvision.uncertainty.combination import best_weights, combine
 from cutvision.uncertainty.evaluation import (
     arcsine,
     from_expanded,
@@ -20,14 +20,18 @@ from cutvision.uncertainty.quantity import (
     freedom_of_factor,
     propagate,
 )
+from cutvision.uncertainty.rows import ROWS, Row, row_of
 
 __all__ = [
     "COVERAGE_PROBABILITY",
+    "ROWS",
     "BudgetRow",
     "Influence",
     "Quantity",
+    "Row",
     "Unit",
     "arcsine",
+    "best_weights",
     "budget",
     "combine",
     "covariance",
@@ -37,6 +41,7 @@ __all__ = [
     "rectangular",
     "repeated",
     "resolution",
+    "row_of",
     "trapezoidal",
     "triangular",
 ]

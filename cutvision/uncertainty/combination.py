@@ -22,15 +22,16 @@ def combine(estimates: Sequence[Quantity]) -> Quantity:
     unit = estimates[0].unit
     if any(q.unit != unit for q in estimates):
         raise ValueError("estimates in different units cannot be combined")
-    weights = _weights(covariance(estimates))
+    weights = best_weights(estimates)
     # Deviations from the first estimate are small, so that rounding of the weights' sum does not touch the value.
     first = estimates[0].value
     value = first + math.fsum(w * (q.value - first) for w, q in zip(weights, estimates, strict=True))
     return propagate(value, unit, list(zip(estimates, weights, strict=True)))
 
 
-def _weights(matrix: np.ndarray) -> list[float]:
-    """Minimum of w' V w with sum(w) = 1 by its Lagrange system, which stands when V is singular too."""
+def best_weights(estimates: Sequence[Quantity]) -> list[float]:
+    """The weights of `combine`: minimum of w' V w with sum(w) = 1 by its Lagrange system, even for a singular V."""
+    matrix = covariance(estimates)
     n = len(matrix)
     scale = float(np.trace(matrix)) / n or 1.0
     system = np.ones((n + 1, n + 1))

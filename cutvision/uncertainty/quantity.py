@@ -16,6 +16,7 @@ from typing import Literal
 import numpy as np
 
 from cutvision.uncertainty.distributions import student_freedom, student_quantile
+from cutvision.uncertainty.rows import Row, row_of
 
 Unit = Literal["mm", "rad", "1"]
 COVERAGE_PROBABILITY = 0.95
@@ -26,9 +27,10 @@ class Influence:
     """One source of doubt. Equal keys mean the same influence, that is, full correlation.
 
     key: identity across quantities, e.g. "thickness" or "edge points/photo 2/4".
-    name: the row of the budget it is summed into, e.g. "thickness".
+    name: the row of the budget it is summed into, e.g. "thickness"; what that shares and what narrows it says `row`.
     kind: "A" from repeated observation, "B" from anything else (JCGM 100:2008, 4.2 and 4.3).
     source: where the figure comes from, in a few words a person can check.
+    photo: which of several photos it belongs to; None when it is no photo's own.
     """
 
     key: str
@@ -36,6 +38,11 @@ class Influence:
     kind: Literal["A", "B"] = "B"
     source: str = ""
     degrees_of_freedom: float = math.inf
+    photo: int | None = None
+
+    @property
+    def row(self) -> Row:
+        return row_of(self.name)
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +55,9 @@ class Quantity:
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "components", MappingProxyType(dict(self.components)))
+
+    def __reduce__(self) -> tuple[type[Quantity], tuple[float, Unit, dict[Influence, float]]]:
+        return Quantity, (self.value, self.unit, dict(self.components))  # a read-only mapping cannot be sent as it is
 
     @property
     def standard_uncertainty(self) -> float:

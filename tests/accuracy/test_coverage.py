@@ -1,4 +1,4 @@
-"""A first study of bounds over rendered photos with known truth, small enough for every run.
+"""A first study of bounds over rendered photos with known truth, small enough for every run of `.ci/run`.
 
 Each photo gives several quantities that hang together, so that one of them stands for the photo: its leading angle.
 The larger study is `tests/benchmarks/accuracy.py`, which this one runs.
@@ -18,6 +18,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+pytestmark = pytest.mark.study
 ROOT = Path(__file__).parents[2]
 PHOTOS, MEGAPIXELS, FIRST_SEED = 24, 2.0, 0
 FALSE_ALARM = 0.01

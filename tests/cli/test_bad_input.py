@@ -19,8 +19,8 @@ from typing import Any
 import pytest
 from PIL import Image
 
-from cutvision import workflow
 from cutvision.cli import output
+from cutvision.jobs import measure as measure_job
 
 ROOT = Path(__file__).parents[2]
 SAMPLE = ROOT / "sample_images" / "miter-1.jpg"
@@ -134,6 +134,24 @@ def test_no_picture_is_written_over_a_photo(run: Callable, tmp_path: Path) -> No
     assert [photo.read_bytes() for photo in photos] == before
 
 
+@pytest.mark.parametrize("ending", ["svg", "png", "pdf"])
+def test_what_another_made_is_written_over_with_force_alone(run: Callable, tmp_path: Path, ending: str) -> None:
+    """A sheet is not written over a file of another's, nor over a drawing of ours, but with --force; a sheet it is."""
+    out = tmp_path / f"sheet.{ending}"
+    line = ("target", "make", "--paper", "a4", "--dpi", "50", "--out", out)
+    drawing = ("correct", "square", "--how", "--how-drawing", out)
+    out.write_bytes(b"mine")
+    for _ in range(2):
+        before = out.read_bytes()
+        refused = run(*line)
+        assert (refused.status, refused.out) == (2, "")
+        assert "--force" in refused.err
+        assert out.read_bytes() == before
+        assert run(*line, "--force").status == 0
+        assert run(*line).status == 0
+        assert run(*drawing, "--force").status == 0
+
+
 def test_a_camera_file_without_an_end_is_refused(run: Callable) -> None:
     """A device in a file's place is not read to memory's end."""
     done = run("measure", SAMPLE, "--shape", "miter", "--camera", "/dev/zero")
@@ -202,7 +220,7 @@ def test_a_fault_of_the_program_is_one_plain_line(run: Callable, monkeypatch: py
         message = "no such number"
         raise ZeroDivisionError(message)
 
-    monkeypatch.setattr(workflow, "measure_photos", broken)
+    monkeypatch.setattr(measure_job, "measure_photos", broken)
     done = run("measure", SAMPLE, "--shape", "miter")
     assert done.status == FAULT
     assert "fault in cutvision" in done.err
@@ -300,6 +318,6 @@ def test_the_first_help_says_where_to_begin(run: Callable[..., Any]) -> None:
     """Each command named there exists and has a help of its own."""
     told = run("--help").out.partition("To begin:")[2]
     commands = re.findall(r"`cutvision ([^`]*)`", " ".join(told.split()))
-    assert len(commands) == 6
+    assert len(commands) == 4
     for command in commands:
         assert run(*command.split(), "--help").status == 0

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from cutvision.reports.photo_json import photo_reading_from_json
+from cutvision.jobs.measured_file import photo_reading_from_json
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 MITER = ["compare", "--shape", "miter"]
@@ -58,10 +58,14 @@ def test_a_photo_and_a_caliper_on_the_sample_strip_agree(run: Callable[..., Any]
     """The rendered strip's true widths (expected.json: taper 0.13 deg), read to the hundredth, agree in taper."""
     done = run(*STRIP, SAMPLES / "strip.jpg", "--thickness", "20mm", "--fence-length", "560mm", "--kept", "left")
     assert (done.status, done.err) == (0, "")
-    assert done.out.startswith("Caliper and photo agree in angle")
-    for word in ("taper", "Both together", "E_n", "unplug", "560 mm"):
+    assert "Caliper and photo agree in angle" in done.out.rsplit("\n\n", 1)[-1]
+    for word in ("taper", "E_n", "nplug", "560 mm"):
         assert word in done.out
-    assert max(map(len, done.out.splitlines())) <= 80
+    lines = done.out.rstrip().splitlines()
+    assert len(lines) <= 24
+    assert max(map(len, lines)) <= 80
+    more = run(*STRIP, SAMPLES / "strip.jpg", "--thickness", "20mm", "--more")
+    assert "Both together" in more.out
 
 
 def test_what_was_measured_before_can_be_compared_later(run: Callable[..., Any], file: Path) -> None:
@@ -86,13 +90,14 @@ def test_what_was_measured_before_can_be_compared_later(run: Callable[..., Any],
 def test_exchanged_legs_are_told_and_nothing_is_moved(run: Callable[..., Any], file: Path) -> None:
     """With left and right exchanged the text says so first, and neither combines nor tells a move."""
     exchanged = ["--left-leg", "74.80mm", "--right-leg", "75.07mm", "--tips", "0mm"]
-    asked = ["--fence-length", "420mm", "--leaf-set", "metric-20"]
+    asked = ["--fence-length", "420mm", "--shim-set", "metric-20"]
     done = run(*MITER, "--photo-json", file, *exchanged, *asked)
     assert done.status == 0
-    assert done.out.startswith("Caliper and photo disagree")
-    assert "1. Left and right are swapped" in done.out
+    answer = done.out.rsplit("\n\n", 1)[-1]
+    assert answer.startswith("Caliper and photo disagree")
+    assert "Left and right are swapped" in answer
     assert max(map(len, done.out.splitlines())) <= 80
-    for word in ("Both together", "leaf of", "Put a"):
+    for word in ("Both together", "shim of", "Put a"):
         assert word not in done.out
     told = json.loads(run(*MITER, "--photo-json", file, *exchanged, *asked, "--json").out)
     assert (told["verdict"], told["combined"], "correction" in told) == ("disagree", {}, False)
@@ -180,9 +185,10 @@ def test_a_doubtful_pair_says_read_once_more(run: Callable[..., Any], file: Path
     """E_n between 1 and 1.5: both together, with a wider bound, and the doubt said first."""
     doubtful = ["--left-leg", "75.13mm", "--right-leg", "74.80mm", "--corner", "89.95deg", "--tips", "0mm"]
     done = run(*MITER, "--photo-json", file, *doubtful, "--corner-to", "0.01deg", "--read-to", "0.02mm")
-    assert done.out.startswith("Caliper and photo fit badly (E_n 1.")
+    assert done.out.rsplit("\n\n", 1)[-1].startswith("Caliper and photo fit badly (E_n 1.")
+    more = run(*MITER, "--photo-json", file, *doubtful, "--corner-to", "0.01deg", "--read-to", "0.02mm", "--more").out
     for words in ("Both together", "What would make them agree"):
-        assert words in done.out
+        assert words in more
 
 
 def test_a_photo_without_lengths_is_compared_by_angles_alone(run: Callable[..., Any], file: Path) -> None:

@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from cutvision.cli.spread import SpreadOptions
 from cutvision.errors import InputError
+from cutvision.jobs.fence import RepeatsSaid
 
 MITER = ["correct", "miter", "--left-leg", "101.62mm", "--right-leg", "101.35mm", "--fence-length", "380mm"]
 
@@ -61,6 +61,6 @@ def test_spreads_that_are_none_are_refused(run: Callable[..., Any], arguments: l
 
 def test_pieces_without_a_spread_are_refused_where_no_reading_is_divided() -> None:
     """A photo's edges are not typed as means, so that --pieces alone would say nothing there."""
-    with pytest.raises(InputError, match="no spread is given"):
-        SpreadOptions(pieces=3).asked()
-    assert SpreadOptions(pieces=3).asked(wood_read=True) is None
+    with pytest.raises(InputError, match="nothing is said of that"):
+        RepeatsSaid(pieces=3).repeats()
+    assert RepeatsSaid(pieces=3).repeats(wood_read=True) is None

@@ -18,7 +18,7 @@ SQUARE += ["--fence-length", "560mm"]
     ("said", "told"),
     [
         (["--fence", "single"], "about which end"),
-        (["--leaf-at", "work"], "not how it is held"),
+        (["--shim-at", "work"], "not how it is held"),
         (["--point-ahead", "190mm"], "not how it is held"),
         (["--screw-pitch", "1mm"], "not how it is held"),
         (["--pivot", "left", "--screw-pitch", "1mm"], "not which way"),
@@ -48,9 +48,10 @@ def test_a_v_makes_no_square_cut(run: Callable[..., Any]) -> None:
 
 def test_the_answer_leads_with_the_move_of_this_fence(run: Callable[..., Any]) -> None:
     """A pivot at the kept end sends the other end toward the person; the interface's keys stay."""
-    done = run(*SQUARE, "--kept", "left", "--pivot", "left", "--leaf-at", "work", "--tolerance", "0.01deg")
-    assert done.out.startswith("Put a leaf of")
-    assert "between the fence's right end and its stop on the work's side" in " ".join(done.out.split())
+    done = run(*SQUARE, "--kept", "left", "--pivot", "left", "--shim-at", "work", "--tolerance", "0.01deg")
+    assert "between the fence's right end, as you stand behind the saw, and its stop on the work's side" in " ".join(
+        done.out.split()
+    )
     told = json.loads(run(*SQUARE, "--kept", "left", "--pivot", "left", "--json").out)
     assert (told["side"], told["turn"]) == ("toward-work", "clockwise")
     assert (told["plan"]["pushes"][0]["end"], told["plan"]["pushes"][0]["way"]) == ("right", "toward")
@@ -58,8 +59,8 @@ def test_the_answer_leads_with_the_move_of_this_fence(run: Callable[..., Any]) -
 
 def test_leaves_for_a_v_held_at_its_point_are_for_half_the_move(run: Callable[..., Any]) -> None:
     """Each foot goes half the way (closed form)."""
-    told = json.loads(run(*MITER, "--fence", "v-point", "--leaf-set", "metric-13", "--json").out)
-    best = told["leaf_stack"]["best"]
+    told = json.loads(run(*MITER, "--fence", "v-point", "--shim-set", "metric-13", "--json").out)
+    best = told["shims"]["best"]
     assert best["total"] + best["short"] == pytest.approx(told["fence_move"]["value"] / 2, abs=1e-9)
 
 
@@ -102,9 +103,9 @@ def test_measure_takes_the_fence_only_with_its_lever(run: Callable[..., Any]) ->
 def test_leaves_that_must_come_out_are_named_so(run: Callable[..., Any]) -> None:
     """A stop on the work's side, and a fence that must go away from you there: the stack is to be taken out."""
     legs = ("correct", "miter", "--left-leg", "101.62mm", "--right-leg", "101.05mm", "--fence-length", "380mm")
-    single = ("--fence", "single", "--pivot", "left", "--kept", "left", "--leaf-set", "metric-20")
-    assert "Leaves to take out: " in run(*legs, *single, "--leaf-at", "work").out
-    assert "\nLeaves: " in run(*legs, *single, "--leaf-at", "operator").out
-    assert "into the right foot's gap and out of the left foot's gap" in run(
-        *legs, "--fence", "v-point", "--leaf-set", "metric-20"
-    ).out.replace("\n", " ")
+    single = ("--fence", "single", "--pivot", "left", "--kept", "left", "--shim-set", "metric-20")
+    assert "Shims to take out: " in run(*legs, *single, "--shim-at", "work").out
+    assert "\nShims: " in run(*legs, *single, "--shim-at", "operator").out
+    assert "out from behind the left foot" in run(*legs, "--fence", "v-point", "--shim-set", "metric-20").out.replace(
+        "\n", " "
+    )

@@ -37,9 +37,9 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 @pytest.fixture
 def sled(run: Any, folder: Path) -> Path:
     """A book with a squaring sled and a miter jig that leans on it."""
-    assert run("log", "add-jig", "sled.toml").status == 0
+    assert run("jig", "add", "sled.toml").status == 0
     added = run(
-        *("log", "add-jig", "--name", "V sled", "--kind", "miter", "--fence-length", "380mm", "--kept", "left"),
+        *("jig", "new", "V sled", "--kind", "miter", "--fence-length", "380mm", "--kept", "left"),
         *("--tolerance", "0.05deg", "--squared-by", "sled"),
     )
     assert (added.status, added.out) == (0, "")
@@ -64,7 +64,7 @@ def test_a_run_is_kept_with_all_that_was_said(run: Any, sled: Path) -> None:
         *("--note", "after the move", "--fence-state", "clamped"),
     )
     assert done.status == 0
-    assert done.out.rstrip().endswith("Recorded as run 1 of 'sled'.")
+    assert "Recorded as run 1 of 'sled'." in done.out
     with opened(sled) as book:
         (kept,) = book.runs()
     said = kept.conditions
@@ -114,7 +114,7 @@ def test_every_way_of_correcting_is_kept(run: Any, sled: Path) -> None:
         ),
     ]
     for number, line in enumerate(lines, 1):
-        assert run(*line).out.rstrip().splitlines()[-1].startswith(f"Recorded as run {number} of ")
+        assert f"Recorded as run {number} of " in run(*line).out
         assert "is the same" in run("log", "recompute", number).out
     with opened(sled) as book:
         assert [one.inputs.command[1] for one in book.runs()] == ["facing", "miter", "frame", "direct"]
@@ -143,7 +143,7 @@ def test_a_photo_is_kept_with_its_pictures_and_refusals(run: Any, sled: Path, tm
     done = run("measure", photo, "--shape", "miter", "--thickness", "19mm", "--jig", "V sled", "--camera-note", "x")
     assert done.status == 2
     done = run("measure", photo, "--shape", "miter", "--thickness", "19mm", "--jig", "V sled")
-    assert done.out.rstrip().endswith("Recorded as run 1 of 'V sled'.")
+    assert "Recorded as run 1 of 'V sled'." in done.out
     (tmp_path / "no photo.jpg").write_bytes(b"no photo")
     refused = run("measure", "no photo.jpg", "gone.jpg", "--shape", "miter", "--jig", "V sled", "--json")
     assert refused.status == 3
@@ -219,12 +219,22 @@ def test_an_answer_is_given_though_it_cannot_be_kept(run: Any, monkeypatch: pyte
     monkeypatch.setattr("cutvision.logbook.book.insert_run", full)
     done = run(*SQUARE, "--jig", "sled")
     assert done.status == 2
-    assert "fence error" in done.out
+    assert "The fence stands" in done.out
     assert "This run is not in the logbook." in done.err
     assert "Make room on the disk" in done.err
-    refused = run("measure", "gone.jpg", "--shape", "miter", "--jig", "V sled")
+    Path("no photo.jpg").write_bytes(b"no photo")
+    refused = run("measure", "no photo.jpg", "--shape", "miter", "--jig", "V sled")
     assert refused.status == 3
     assert "This run is not in the logbook." in refused.err
+
+
+@pytest.mark.usefixtures("sled")
+def test_a_mistyped_name_is_no_run(run: Any) -> None:
+    """Where not one of the files could be read nothing is recorded, and that is said."""
+    done = run("measure", "gone.jpg", "--shape", "miter", "--jig", "V sled")
+    assert done.status == 3
+    assert "Not recorded" in done.err
+    assert json.loads(run("log", "list", "--json").out)["runs"] == []
 
 
 @pytest.mark.usefixtures("sled")
@@ -235,17 +245,17 @@ def test_a_move_asks_for_its_check_cut(run: Any) -> None:
     assert "That is the other way: the run advised counter-clockwise." in " ".join(done.out.split())
     assert "--check-of 1" in done.out
     assert "Cautions" in done.out
-    assert "asks for a check cut" in run("log", "jigs").out
+    assert "asks for a check cut" in run("jig", "list").out
     assert "asks for a check cut" in run("log", "list").out
     run(*MITER, "--jig", "V sled", "--check-of", 1)
-    assert "asks" not in run("log", "jigs").out
+    assert "asks" not in run("jig", "list").out
     shown = run("log", "show", 1).out
     assert "0.50 mm (0.0197 in) clockwise, then fastened, tap" in " ".join(shown.split())
     assert "checked by        run 2" in shown
-    answers = run("log", "answers", "V sled")
+    answers = run("log", "response", "V sled")
     assert answers.status == 0
-    assert "move: 0.5 mm (0.0197 in) clockwise" in answers.out
-    assert json.loads(run("log", "answers", "V sled", "--json").out)["schema"].startswith("cutvision/adjustments/")
+    assert "0.5 mm (0.02 in) clockwise" in answers.out
+    assert json.loads(run("log", "response", "V sled", "--json").out)["schema"].startswith("cutvision/adjustments/")
 
 
 @pytest.mark.usefixtures("sled")
@@ -255,7 +265,7 @@ def test_lists_are_narrow_and_complete(run: Any) -> None:
     run(*SQUARE, "--jig", "sled", "--date", "2025-12-02", "--check-of", 1)
     run(*MITER, "--jig", "V sled")
     run("log", "strike", 2, "--why", "the wrong piece")
-    for words in (("jigs",), ("list",), ("list", "--jig", "sled"), ("show", 1), ("show", 3), ("compare", 1, 2)):
+    for words in (("list",), ("list", "--jig", "sled"), ("show", 1), ("show", 3), ("compare", 1, 2)):
         done = run("log", *words)
         assert done.status == 0
         assert narrow(done.out), done.out
@@ -266,7 +276,7 @@ def test_lists_are_narrow_and_complete(run: Any) -> None:
     shown = json.loads(run("log", "show", 1, "--json").out)
     assert shown["inputs"]["command"] == ["correct", "square"]
     assert shown["result"]["schema"] == "cutvision/correction/1"
-    (sled_jig, v_sled) = json.loads(run("log", "jigs", "--json").out)["jigs"]
+    (sled_jig, v_sled) = json.loads(run("jig", "list", "--json").out)["jigs"]
     assert (sled_jig["name"], sled_jig["runs"], v_sled["runs"]) == ("sled", 2, 1)
     assert v_sled["versions"][0]["squared_by"] == sled_jig["identity"]
     assert json.loads(run("log", "verify", "--json").out)["sound"] is True
@@ -278,7 +288,8 @@ def test_two_runs_beside_each_other(run: Any) -> None:
     run(*SQUARE, "--jig", "sled")
     run(*SQUARE[:3], "24.92mm", *SQUARE[4:], "--jig", "sled")
     run(*SQUARE[:3], "25.91mm", *SQUARE[4:], "--jig", "sled")
-    run("measure", "gone.jpg", "--shape", "strip", "--jig", "sled")
+    Path("no photo.jpg").write_bytes(b"no photo")
+    run("measure", "no photo.jpg", "--shape", "strip", "--jig", "sled")
     assert "no more than their bounds explain" in " ".join(run("log", "compare", 1, 2).out.split())
     differing = run("log", "compare", 1, 3).out
     assert "the fence or the cut has changed" in " ".join(differing.split())
@@ -330,7 +341,7 @@ def test_export_and_import_on_an_empty_machine(run: Any, tmp_path: Path) -> None
 
 def test_a_recomputed_run_that_differs_says_what(run: Any, sled: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A run whose stored result is not what its inputs give is told value by value, figures first."""
-    monkeypatch.setattr("cutvision.cli.record_options.__version__", "0.0.1")
+    monkeypatch.setattr("cutvision.logbook.recording.__version__", "0.0.1")
     run(*SQUARE, "--jig", "sled")
     with opened(sled) as book:
         for (name,) in book.connection.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
@@ -350,7 +361,7 @@ def test_a_recomputed_run_that_differs_says_what(run: Any, sled: Path, monkeypat
         (("correct", "square"), "--drawing", "written.svg"),
         (("correct", "square"), "--jig", "sled"),
         (("target", "make"), "--out", "written.svg"),
-        (("log", "retire"), "PHOTO", "sled"),
+        (("jig", "retire"), "PHOTO", "sled"),
     ],
 )
 def test_a_strangers_run_writes_nothing_when_computed_again(
@@ -375,17 +386,17 @@ def test_a_strangers_run_writes_nothing_when_computed_again(
 @pytest.mark.usefixtures("sled")
 def test_a_jig_is_set_up_again_and_retired(run: Any) -> None:
     """A new version stands beside the old; a retired jig takes no run until back; --logbook names another book."""
-    assert run("log", "add-jig", "sled.toml").status == 2
-    assert "as version 2" in " ".join(run("log", "add-jig", "sled.toml", "--again").err.split())
-    assert "retired" in run("log", "retire", "sled").out
+    assert run("jig", "add", "sled.toml").status == 2
+    assert "as version 2" in " ".join(run("jig", "add", "sled.toml", "--again").err.split())
+    assert "retired" in run("jig", "retire", "sled").out
     refused = run(*SQUARE, "--jig", "sled")
     assert (refused.status, refused.out) == (2, "")
     assert "--back" in refused.err
-    assert "in use" in run("log", "retire", "sled", "--back").out
+    assert "in use" in run("jig", "retire", "sled", "--back").out
     assert run(*SQUARE, "--jig", "sled").status == 0
-    assert "2 versions" in run("log", "jigs").out
+    assert "2 versions" in run("jig", "list").out
     assert run(*SQUARE, "--jig", "sled", "--logbook", "elsewhere").status == 2
-    assert run("log", "add-jig", "sled.toml", "--logbook", "elsewhere").status == 0
+    assert run("jig", "add", "sled.toml", "--logbook", "elsewhere").status == 0
     assert "Recorded as run 1" in run(*SQUARE, "--logbook", "elsewhere", "--jig", "sled").out
 
 
@@ -405,12 +416,12 @@ WRONG = {
     "no unit": (("log", "move", "1", "--set", "1", "--turn", "clockwise"), "without a unit"),
     "show nothing": (("log", "show", "1"), "has no run"),
     "trend of nothing": (("log", "trend", "sled"), "no trend"),
-    "answers of nothing": (("log", "answers", "sled"), "No move"),
+    "answers of nothing": (("log", "response", "sled"), "No move"),
     "strike for nothing": (("log", "strike", "1", "--why", ""), "has no run"),
-    "jig like a file": (("log", "add-jig", "sled.toml", "--name", "a/b"), "take it for a file"),
-    "jig without a name": (("log", "add-jig", "--kind", "miter"), "has no name"),
-    "squared by nobody": (("log", "add-jig", "sled.toml", "--name", "x", "--squared-by", "y"), "has no jig 'y'"),
-    "again but new": (("log", "add-jig", "sled.toml", "--name", "x", "--again"), "has no jig 'x'"),
+    "jig like a file": (("jig", "add", "sled.toml", "--name", "a/b"), "take it for a file"),
+    "jig without a name": (("jig", "new", "--kind", "miter"), "has no name"),
+    "squared by nobody": (("jig", "add", "sled.toml", "--name", "x", "--squared-by", "y"), "has no jig 'y'"),
+    "again but new": (("jig", "add", "sled.toml", "--name", "x", "--again"), "has no jig 'x'"),
     "import nothing": (("log", "import", "gone.zip"), "cannot be read"),
     "chart of nothing": (("log", "trend", "nobody", "--out", "x.svg"), "has no jig"),
 }
@@ -440,10 +451,10 @@ def test_a_check_is_of_the_same_jig(run: Any) -> None:
 
 def test_a_terminal_is_asked_for_a_name_that_will_do(run: Any, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """No name, and one that --jig would take for a file, are asked for again; no other answer is lost by it."""
-    stdin = io.StringIO("square\n\na/b\nOak sled\n\n560mm\nleft\n\n\n\n")
+    stdin = io.StringIO("square\n\na/b\nOak sled\n560mm\n\nleft\n\n\n\n\n")
     monkeypatch.setattr(stdin, "isatty", lambda: True)
     monkeypatch.setattr("sys.stdin", stdin)
-    done = run("log", "add-jig")
+    done = run("jig", "new")
     assert done.status == 0
     assert "has no name" in done.err
     assert "take it for a file" in " ".join(done.err.split())
@@ -455,7 +466,7 @@ def test_a_terminal_is_asked_for_a_name_that_will_do(run: Any, folder: Path, mon
 def test_a_move_that_was_not_advised_is_told_so(run: Any) -> None:
     """Where the run said to leave the fence alone, no way was advised that could have been the other one."""
     same = ("correct", "square", "--at-fence", "24.91mm", "--far-end", "24.90mm", "--between", "380mm")
-    assert '"value": "leave"' in run(*same, "--jig", "sled", "--json").out
+    assert '"action": "leave"' in run(*same, "--jig", "sled", "--json").out
     told = run("log", "move", 1, "--set", "0.1mm", "--turn", "counterclockwise").out
     assert "The run advised to leave it alone." in " ".join(told.split())
     assert "other way" not in told
@@ -463,10 +474,10 @@ def test_a_move_that_was_not_advised_is_told_so(run: Any) -> None:
 
 def test_there_is_no_book_yet(run: Any, folder: Path) -> None:
     """Before the first jig every command says how to begin, and makes nothing."""
-    for words in (("list",), ("jigs",), ("verify",), ("export", "x.zip"), ("show", 1)):
+    for words in (("list",), ("verify",), ("export", "x.zip"), ("show", 1)):
         done = run("log", *words)
         assert done.status == 2
-        assert "add-jig" in done.err
+        assert "jig new" in done.err
     assert not folder.exists()
 
 
@@ -517,3 +528,19 @@ def test_a_move_the_wrong_way_is_told_as_soon_as_it_is_cut(
     done = run(*cut, "--far-end", far_end, "--check-of", "1")
     assert ("The last move went the wrong way" in " ".join(done.out.split())) is wrong
     assert sled.is_dir()
+
+
+@pytest.mark.usefixtures("sled")
+def test_a_check_cut_and_the_logbook_give_one_number(run: Any) -> None:
+    """Half of what was set came through: the check cut says so, and its move is the one that `log answers` gives."""
+    legs = ("correct", "miter", "--left-leg", "101.62mm", "--jig", "V sled", "--tolerance", "0.02deg", "--right-leg")
+    run(*legs, "101.05mm")
+    run("log", "move", 1, "--set", "1.07mm", "--turn", "counterclockwise")
+    told = json.loads(run(*legs, "101.35mm", "--check-of", 1, "--json").out)
+    plain = json.loads(run(*legs, "101.35mm", "--no-record", "--json").out)
+    answers = json.loads(run("log", "response", "V sled", "--json").out)
+    assert told["fence_move"]["value"] == pytest.approx(answers["next_move"]["distance"]["value"], rel=1e-9)
+    assert told["fence_move"]["value"] > 1.5 * plain["fence_move"]["value"]
+    assert told["plan"]["pushes"][0]["distance"]["value"] == pytest.approx(told["fence_move"]["value"], rel=1e-9)
+    assert "of what" in run("log", "show", 2).out + run(*legs, "101.35mm", "--check-of", 1).out
+    assert "is the same" in run("log", "recompute", 2).out

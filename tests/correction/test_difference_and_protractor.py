@@ -44,6 +44,24 @@ many = settings(max_examples=200, deadline=None, derandomize=True)
 errors_deg = st.floats(-1.0, 1.0).filter(lambda e: abs(e) > 1e-6)
 
 
+def test_a_caliper_zeroed_on_the_shorter_leg_may_show_more_than_that_leg() -> None:
+    """At 22.5 deg the end leg is 2.4 times the fence leg: 100 mm and 141.4 mm more; at 45 deg or less still refused.
+
+    So far apart on its scale the caliper errs in the difference too: each leg has its own limit of error.
+    """
+    care = ReadingCare()
+    left, right = typed_legs_by_difference(100.0, "right", 141.4, "right", care)
+    assert (left.value, right.value) == pytest.approx((241.4, 100.0))
+    jig = Jig(LEVER, "left")
+    found = correct_miter_from_legs(left, right, CORNER, jig, nominal_rad=math.radians(22.5))
+    typed = correct_miter_from_legs(*typed_legs(241.4, 100.0, care), CORNER, jig, nominal_rad=math.radians(22.5))
+    assert found.angle_error.value == pytest.approx(typed.angle_error.value)
+    rows, beside = ({row.name: row.contribution for row in budget(one.angle_error)} for one in (found, typed))
+    assert rows["caliper"] == pytest.approx(beside["caliper"], rel=1e-9)
+    with pytest.raises(InputError, match="cannot be that of a leg"):
+        typed_legs_by_difference(100.0, "right", 141.4, "left", care)
+
+
 @pytest.mark.parametrize(
     ("leg", "known", "shorter", "left", "right"),
     [

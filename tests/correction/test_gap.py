@@ -28,7 +28,7 @@ from cutvision.correction import (
     typed_gap,
     typed_gauge,
 )
-from cutvision.correction.gap import GapEnd
+from cutvision.correction.gap import FrameGap, GapEnd
 from cutvision.errors import InputError
 from cutvision.reports.correction_text import correction_text
 from cutvision.uncertainty import Quantity, budget
@@ -128,19 +128,65 @@ def last_joint(miter_rad: float, sides: int, stock: float) -> tuple[float, Liter
 @many
 @given(st.floats(-0.2, 0.2).filter(lambda e: abs(e) > 1e-6), sides_of_blade, st.integers(3, 12), st.floats(30.0, 120.0))
 def test_the_last_joint_of_a_frame_turns_the_fence_true(error_deg: float, kept: Kept, sides: int, stock: float) -> None:
-    """Any fence, frame and kept side: with the gap of the frame laid out, the said move leaves nothing.
-
-    The joint's length is reckoned with the true miter: the error itself changes it by tan(180 deg / N) per radian.
-    """
+    """Any fence, frame and kept side: with the gap of the frame laid out, the said move leaves nothing."""
     true = math.pi / sides if kept == "left" else -math.pi / sides
     fence = cmath.rect(1.0, true + math.radians(error_deg))
     miter = abs(cmath.phase(fence))
     gap, end = last_joint(miter, sides, stock)
-    gap *= math.cos(miter) / math.cos(true)
     correction = correct_frame(mm(gap), mm(stock), sides, end, Jig(LEVER, kept), edge_form=SMOOTH)
     assert math.degrees(correction.angle_error.value) == pytest.approx(error_deg, abs=1e-8)
     assert cmath.phase(turned_true(fence, correction)) == pytest.approx(true, abs=1e-10)
     assert correction.side is None
+
+
+@pytest.mark.parametrize("sides", [3, 4, 6])
+@pytest.mark.parametrize("error_deg", [-1.0, 1.0])
+def test_a_frame_far_off_is_judged_by_the_cuts_as_they_are(sides: int, error_deg: float) -> None:
+    """At 1 deg the faces of a triangle's cuts are 3 % longer or shorter than true ones, far beyond the uncertainty."""
+    miter = math.pi / sides + math.radians(error_deg)
+    gap, end = last_joint(miter, sides, 60.0)
+    care = ReadingCare()
+    found = correct_frame(typed_gap(gap, care), typed_distance(60.0, "stock", care), sides, end, Jig(LEVER, "left"))
+    assert math.degrees(found.angle_error.value) == pytest.approx(error_deg, abs=1e-8)
+
+
+@pytest.mark.parametrize("kept", ["left", "right"])
+@pytest.mark.parametrize("error_deg", [-0.4, -0.1])
+def test_a_stiff_frame_is_read_at_both_ends_of_its_last_joint(kept: Kept, error_deg: float) -> None:
+    """Joints held shut from heel to toe add up along the frame: the wider end alone reads some times too much.
+
+    Four sides laid end to end with their faces together, 300 mm along the outer edge: what toe and heel of the last
+    joint are apart, the one less the other, is the opening, however far apart the faces stand.
+    """
+    sides, stock, side = 4, 60.0, 300.0
+    miter = math.pi / sides + math.radians(error_deg)
+    toe, heel, direction = 0j, stock * (math.tan(miter) + 1j), 1 + 0j
+    first = (toe, heel)
+    for _ in range(sides):
+        along = side - 2 * stock * math.tan(miter)
+        end_toe, end_heel = toe + side * direction, heel + along * direction
+        toe, heel, direction = end_toe, end_heel, direction * cmath.rect(1.0, 2 * miter)
+    apart = {"toe": abs(toe - first[0]), "heel": abs(heel - first[1])}
+    jig = Jig(LEVER, kept)
+    sign = 1 if kept == "left" else -1
+    ends: tuple[FrameGap, FrameGap] = ("toe", "heel")
+    for read, beside in (ends, ends[::-1]):
+        found = correct_frame(
+            mm(apart[read]), mm(stock), sides, read, jig, other_end=mm(apart[beside]), edge_form=SMOOTH
+        )
+        assert math.degrees(found.angle_error.value) == pytest.approx(sign * error_deg, rel=0.02)
+    alone = correct_frame(mm(apart["toe"]), mm(stock), sides, "toe", jig, edge_form=SMOOTH)
+    assert abs(alone.angle_error.value) > 2 * abs(math.radians(error_deg))
+
+
+def test_both_ends_of_a_joint_are_read_apart() -> None:
+    """Two readings of one care: neither's doubt takes the other's away; u of the difference is sqrt 2 times one."""
+    care = ReadingCare()
+    gap, stock, jig = typed_gap(0.5, care), mm(60.0), Jig(LEVER, "left")
+    one = correct_frame(gap, stock, 4, "toe", jig, edge_form=SMOOTH)
+    both = correct_frame(gap, stock, 4, "toe", jig, other_end=typed_gap(0.0, care), edge_form=SMOOTH)
+    rows = [next(row for row in budget(found.angle_error) if row.name == "gap") for found in (one, both)]
+    assert rows[1].contribution == pytest.approx(math.sqrt(2) * rows[0].contribution, rel=1e-9)
 
 
 def test_a_square_frame_cut_short_gapes_at_its_toe() -> None:
@@ -170,7 +216,12 @@ def test_a_leaf_of_half_a_millimetre_over_300() -> None:
 def test_gaps_of_closed_frames(
     sides: int, error_deg: float, stock: float, gap: float, first_order_gap: float | None
 ) -> None:
-    """The gap at the last joint of N sides, each cut short by e: 2 face sin(N e), face = stock/cos(180/N) (closed)."""
+    """The gap at the last joint of N sides, each cut short by e: 2 face sin(N e), face = stock/cos(180/N) (closed).
+
+    That is the joint's length to first order; the cuts as they are, stock / cos(180/N - e), gape that much less.
+    """
+    true = math.pi / sides
+    gap *= math.cos(true) / math.cos(true - math.radians(error_deg))
     correction = correct_frame(mm(gap), mm(stock), sides, "toe", Jig(LEVER, "left"), edge_form=SMOOTH)
     assert math.degrees(correction.angle_error.value) == pytest.approx(-error_deg, abs=1e-8)
     assert correction.turn == "counterclockwise"

@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cutvision.correction.jig_file import (
+    FORMERLY,
     LONGEST_NAME,
     LONGEST_NOTE,
     MOST_LINES,
@@ -17,6 +18,7 @@ from cutvision.correction.jig_file import (
     check_option,
     jig_file_text,
     read_jig_file,
+    with_print_read,
 )
 from cutvision.errors import InputError
 
@@ -44,7 +46,7 @@ def test_each_example_is_what_its_key_takes(key: str) -> None:
     name=SHOWN,
     by=SHOWN,
     note=st.text(st.characters(exclude_categories=("C", "Z")) | st.just("\n"), max_size=LONGEST_NOTE),
-    keys=st.sets(st.sampled_from(sorted(set(OPTION_KEYS) - {"leaves", "leaf-at", "point-ahead"}))),
+    keys=st.sets(st.sampled_from(sorted(set(OPTION_KEYS) - {"shims", "shim-at", "point-ahead"}))),
     day=st.none() | st.dates(),
     kind=st.sampled_from(["miter", "square"]),
 )
@@ -79,16 +81,16 @@ def test_what_is_written_is_read_back(
         (f'{KIND}turns = "4"', 2, "whole number without quotes", "turns = 4"),
         (f"{KIND}turns = 3", 2, "none of its values", "4 or 2"),
         (f"{KIND}turns = true", 2, "whole number", "turns = 4"),
-        (f"{KIND}most-leaves = 9", 2, "most-leaves is 9", "from 1 to 5"),
-        (f"{KIND}most-leaves = 2.5", 2, "whole number", "most-leaves = 3"),
+        (f"{KIND}most-shims = 9", 2, "most-shims is 9", "from 1 to 5"),
+        (f"{KIND}most-shims = 2.5", 2, "whole number", "most-shims = 3"),
         (f"{KIND}kept = true", 2, "text in quotes", 'kept = "left"'),
         (f'{KIND}kept = "lefft"', 2, "none of its values", "'left'?"),
         ('kind = "mitre"', 1, "none of its values", "'miter'?"),
         ("kind = 45", 1, "text in quotes", 'kind = "miter"'),
-        (f'{KIND}leaves = ["0.1mm", "0.2mm"]', 2, "list in brackets", 'leaves = "0.1mm,0.2mm"'),
-        (f"{KIND}leaves = [1, 2]", 2, "text in quotes", 'leaves = "0.05mm'),
+        (f'{KIND}shims = ["0.1mm", "0.2mm"]', 2, "list in brackets", 'shims = "0.1mm,0.2mm"'),
+        (f"{KIND}shims = [1, 2]", 2, "text in quotes", 'shims = "0.05mm'),
         (f'{KIND}kept = "left"\n# again\nkept = "right"', 4, "stands on line 2 already", "Keep one"),
-        (f'{KIND}leaves = "0.1mm"\nleaf-set = "metric-13"', 3, "does not go with leaves on line 2", "Keep one"),
+        (f'{KIND}shims = "0.1mm"\nshim-set = "metric-13"', 3, "does not go with shims on line 2", "Keep one"),
         (f"{KIND}fence-length = 380mm", 2, "without quotes", 'fence-length = "380mm"'),
         (f"{KIND}kept = left # mine", 2, "without quotes", 'kept = "left"'),
         (f'{KIND}fence-length = "380mm', 2, "unterminated string", 'fence-length = "380mm"'),
@@ -101,12 +103,13 @@ def test_what_is_written_is_read_back(
         (f"{KIND}made-on = 2026-1-2", 2, "without quotes", "made-on = 2026-11-25"),
         (f"{KIND}made-on = 2026-01-02T10:00:00", 2, "which is no day", "made-on = 2026-11-25"),
         (f"{KIND}made-on = 5", 2, "which is no day", "made-on = 2026-11-25"),
+        (f'{KIND}sheet-read-on = "spring"', 2, "which is no day", 'sheet-read-on = "2026-11-25"'),
         (f'{KIND}name = "a\\u001b[2Jb"', 2, "cannot be shown", "letters"),
         (f'{KIND}name = "{"a" * 81}"', 2, "81 characters", "at most 80"),
         (f'{KIND}note = "{"a" * 1001}"', 2, "1001 characters", "at most 1000"),
         (f'{KIND}fence-length = "1mm"', 2, "too short", "at least 25 mm"),
         (f'{KIND}fence-length = "380mm,100mm"', 2, "280 mm apart", "misread"),
-        (f'{KIND}leaves = "0.1mm,10m"', 2, "thicker than 25.4 mm (1 in)", "unit"),
+        (f'{KIND}shims = "0.1mm,10m"', 2, "thicker than 25.4 mm (1 in)", "unit"),
         (f"{KIND}fence-length = {'[' * 5000}", 2, "5000 characters long", 'fence-length = "380mm"'),
         (f"{KIND}turns = {'4' * 5000}", 2, "5000 characters long", "turns = 4"),
         (
@@ -115,7 +118,7 @@ def test_what_is_written_is_read_back(
             "that is v-foot or v-point, not single",
             "Leave it",
         ),
-        (f'{KIND}fence = "v-foot"\nleaf-at = "work"', 3, "goes with a fence that is single, not v-foot", "Leave it"),
+        (f'{KIND}fence = "v-foot"\nshim-at = "work"', 3, "goes with a fence that is single, not v-foot", "Leave it"),
         (f'{KIND}fence = "v-point"\npivot = "left"', 3, "single or v-foot, not v-point", "Leave it"),
         ('kind = "square"\nfence = "v-foot"', 2, "this jig cuts square", "single"),
         (f"{KIND}name = {'[' * 5000}", 2, "too long or too deep", "name = "),
@@ -129,6 +132,27 @@ def test_each_fault_is_told_with_its_line(text: str, line: int, said: str, remed
     assert refused.value.message.startswith(f"sled.toml, line {line}: ")
     assert said in refused.value.message
     assert remedy in refused.value.remedy
+
+
+@pytest.mark.parametrize(("old", "new"), FORMERLY.items())
+def test_an_older_files_keys_are_read(old: str, new: str) -> None:
+    """A file with the former spelling holds the same, and is written with today's."""
+    jig = read_jig_file(f"{KIND}{old} = {OPTION_KEYS[new].shown(OPTION_KEYS[new].example)}", "x")
+    assert jig.options == {new: OPTION_KEYS[new].example}
+    assert f"\n{new} = " in jig_file_text(jig)
+
+
+def test_both_spellings_of_a_key_are_one_key() -> None:
+    """The former spelling beside today's stands there twice."""
+    with pytest.raises(InputError, match="stands on line 2 already"):
+        read_jig_file(f'{KIND}shim-at = "work"\nleaf-at = "operator"\n', "x")
+
+
+def test_a_new_reading_of_the_print_puts_all_of_the_old_one_aside() -> None:
+    """Every other line stays as it was, remarks too; what was read of the earlier print is gone."""
+    old = f'# mine\n{KIND}long-side = "249mm"\nkept = "left" # so\ndiagonal-up = "307.9mm"\n'
+    new = with_print_read(old, {"long-side": "250.4mm", "sheet-read-on": "2026-11-25"}, "x")
+    assert new == f'# mine\n{KIND}kept = "left" # so\nlong-side = "250.4mm"\nsheet-read-on = "2026-11-25"\n'
 
 
 def test_the_kind_must_be_said() -> None:

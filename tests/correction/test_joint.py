@@ -96,9 +96,13 @@ def test_a_joint_pulled_shut_makes_a_corner_off_by_two_errors(error_deg: float, 
 @pytest.mark.parametrize("sides", [3, 4, 6, 12])
 @pytest.mark.parametrize("gap_at", ["toe", "heel"])
 def test_the_frame_method_read_backwards(sides: int, gap_at: str) -> None:
-    """The gap left at the last joint of a previewed frame, given to the frame method, finds the error again."""
+    """The gap left at the last joint of a previewed frame, given to the frame method, finds the error again.
+
+    The preview takes a true joint's length, the method the cuts': cos(180 deg / N) over that of the cut as it is.
+    """
     error_deg = 0.07 if gap_at == "toe" else -0.07
-    gap = typed_gap(frame(error_deg, sides).gap_last.value, CARE)
+    face = math.cos(math.pi / sides) / math.cos(math.pi / sides - math.radians(error_deg))
+    gap = typed_gap(face * frame(error_deg, sides).gap_last.value, CARE)
     stock = typed_distance(60.0, "stock", CARE)
     found = correct_frame(gap, stock, sides, gap_at, Jig(LEVER, "left"))  # type: ignore[arg-type]
     again = preview_from(found, sides, 60.0)

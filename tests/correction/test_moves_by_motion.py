@@ -144,11 +144,10 @@ def test_a_single_miter_fence_moved_as_told_is_true(
 
 
 def check_legs(reading: Any, correction: Correction, piece: Any) -> None:
-    """The difference of the legs, foretold for a piece whose cut is as long, is the model's, scaled to that length."""
+    """The difference of the legs, foretold for a piece whose fence leg is as long, is the model's, scaled to that."""
     seen = model.seen_with_cut_toward_you(piece)
-    a, b = piece.edge("cut")
     assert correction.piece is not None
-    scale = correction.piece.size_mm / abs(b - a)
+    scale = correction.piece.size_mm / seen["leg_right" if correction.kept == "left" else "leg_left"]
     assert reading.after == pytest.approx(scale * (seen["leg_left"] - seen["leg_right"]), abs=NOTHING_MM)
 
 
@@ -167,10 +166,10 @@ def test_a_move_the_wrong_way_reads_as_foretold(error: float, corner: float, kep
     readings = {reading.name: reading for reading in plan.readings}
     assert readings["fence leg"].wrong_way == pytest.approx(model.fence_leg_angle(wrong, kept), abs=NOTHING_RAD)
     seen = model.seen_with_cut_toward_you(wrong)
-    a, b = wrong.edge("cut")
     assert correction.piece is not None
-    scaled = correction.piece.size_mm / abs(b - a) * (seen["leg_left"] - seen["leg_right"])
-    assert readings["legs"].wrong_way == pytest.approx(scaled, abs=NOTHING_MM)
+    scale = correction.piece.size_mm / seen["leg_right" if kept == "left" else "leg_left"]
+    foretold_mm = scale * (seen["leg_left"] - seen["leg_right"])
+    assert readings["legs"].wrong_way == pytest.approx(foretold_mm, abs=NOTHING_MM)
     seen_now = model.seen_with_cut_toward_you(model.triangle(fence, kept, corner_rad))
     assert readings["legs"].now == pytest.approx(seen_now["leg_left"] - seen_now["leg_right"], abs=NOTHING_MM)
 
@@ -485,24 +484,18 @@ def last_joint(fence: Any, kept: Kept, sides: int, stock: float) -> tuple[float,
 def test_a_fence_moved_by_a_frames_last_joint_shuts_the_next_frame(
     error: float, kept: Kept, sides: int, stock: float, lever: float, geometry: FenceGeometry
 ) -> None:
-    """The joint is taken to be as long as a true one, so e^2 tan(180 deg / N) is left; a second move leaves nothing.
-
-    1 / cos(M + e) is 1 / cos(M) (1 + e tan M) to first order, M = 180 deg / N, and so much too large is the error found
-    (closed form). The error of the second frame is that small; its square is less than float noise.
-    """
+    """With the cuts as they are, one move leaves nothing, and the gap foretold for now is the gap that was read."""
     fence = model.fence_at(model.true_angle(kept, math.pi / sides) + math.radians(error))
-    left_over = abs(math.radians(error))
-    for most in (1.1 * left_over**2 * math.tan(math.pi / sides), NOTHING_RAD):
-        gap, end, _ = last_joint(fence, kept, sides, stock)
-        jig = Jig(model.mm(lever), kept, geometry=geometry)
-        plan = correct_frame(model.mm(gap), model.mm(stock), sides, end, jig, edge_form=SMOOTH).plan
-        assert plan is not None
-        (reading,) = plan.readings
-        assert (reading.now, reading.after) == pytest.approx((gap, 0.0), abs=NOTHING_MM)
-        fence = moved_single(fence, plan, lever, -70.0)
-        left_over = abs(cmath.phase(fence.along) - model.true_angle(kept, math.pi / sides))
-        assert left_over <= most
-        assert last_joint(fence, kept, sides, stock)[2] == pytest.approx(2 * sides * left_over, abs=NOTHING_RAD)
+    gap, end, _ = last_joint(fence, kept, sides, stock)
+    jig = Jig(model.mm(lever), kept, geometry=geometry)
+    plan = correct_frame(model.mm(gap), model.mm(stock), sides, end, jig, edge_form=SMOOTH).plan
+    assert plan is not None
+    (reading,) = plan.readings
+    assert (reading.now, reading.after) == pytest.approx((gap, 0.0), abs=NOTHING_MM)
+    fence = moved_single(fence, plan, lever, -70.0)
+    left_over = abs(cmath.phase(fence.along) - model.true_angle(kept, math.pi / sides))
+    assert left_over <= NOTHING_RAD
+    assert last_joint(fence, kept, sides, stock)[2] == pytest.approx(0.0, abs=2 * sides * NOTHING_RAD)
 
 
 def put_together(first: complex, second: complex, over: float) -> JointGap:

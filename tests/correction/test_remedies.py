@@ -83,7 +83,7 @@ def test_readings_taken_already_count() -> None:
 
 def test_the_step_of_a_display_stays_however_often_it_is_read() -> None:
     """What a display rounds away is not lessened by reading it again."""
-    step = Influence("step/left leg", "reading")
+    step = Influence("step/left leg", "resolution")
     error = Quantity(0.0, "rad", {step: 0.01, Influence("reading/left leg", "reading"): 0.01})
     readings = next(one for one in advise(error, never) if one.name == "readings")
     assert readings.bound_after_rad > 2 * 0.01
@@ -141,7 +141,7 @@ def test_a_turned_photo_takes_the_prints_stretch_away() -> None:
     """One photo: the stretch goes, what is the photo's own is divided by sqrt 2; the roughness of the edges stays."""
     parts = {
         Influence("print 1", "print stretch"): math.radians(0.03),
-        Influence("edge points cut 0/photo 0", "edge points", "A"): math.radians(0.004),
+        Influence("edge points cut 0/photo 0", "edge points", "A", photo=0): math.radians(0.004),
         Influence("edge form", "edge form"): math.radians(0.006),
     }
     remedy = by_name(decide(Quantity(0.0, "rad", parts), LIMIT))["turned photo"]
@@ -152,7 +152,9 @@ def test_a_turned_photo_takes_the_prints_stretch_away() -> None:
 
 def test_more_photos_than_one_are_asked_for_when_needed() -> None:
     """What scatters from photo to photo falls by sqrt(2/4) with two more: said so, and the piece moved between them."""
-    parts = {Influence(f"edge points cut 0/photo {k}", "edge points", "A"): math.radians(0.02) for k in range(2)}
+    parts = {
+        Influence(f"edge points cut 0/photo {k}", "edge points", "A", photo=k): math.radians(0.02) for k in range(2)
+    }
     limit = math.radians(2 * math.hypot(0.02, 0.02) * math.sqrt(1 / 2) + 1e-6)
     decision = decide(Quantity(0.0, "rad", parts), limit)
     assert decision.remedy is not None

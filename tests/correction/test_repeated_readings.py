@@ -28,7 +28,7 @@ def test_a_mean_with_its_scatter_and_degrees_of_freedom() -> None:
 def test_the_instruments_accuracy_stays_beside_the_scatter() -> None:
     """Repeating does not lessen the caliper's own error: both rows stand in the budget."""
     width, _ = typed_widths((24.92, 24.94, 24.91), (24.75, 24.76), ReadingCare())
-    assert {row.name: row.kind for row in budget(width)} == {"caliper": "B", "reading": "A, B"}
+    assert {row.name: row.kind for row in budget(width)} == {"caliper": "B", "reading": "A", "resolution": "B"}
     lever = typed_distance((380.0, 381.0, 382.0), "lever", ReadingCare(distance_to_mm=1.0))
     assert lever.value == 381.0
     assert lever.standard_uncertainty == pytest.approx(math.sqrt(1 / 3 + 1 / 3), rel=1e-12)

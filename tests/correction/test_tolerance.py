@@ -34,6 +34,11 @@ def test_an_angle_stays_an_angle(text: str) -> None:
         ("0.2908882mm/1m", 1 / 60),
         ("17.455065mm/1000mm", 1.0),
         ("1/1000in/12in", 0.00477465),
+        ("0.001in/ft", 0.00477465),
+        ("1 thou per foot", 0.00477465),
+        ("0.001in over a foot", 0.00477465),
+        ("0.2908882mm/m", 1 / 60),
+        ("0.001in/in", 0.0572958),
     ],
 )
 def test_a_deviation_over_a_length(text: str, expected: float) -> None:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 from scipy import stats
+from scipy.spatial.transform import Rotation
 
 from cutvision.errors import PhotoRefused
 from cutvision.imaging.camera import project, world_from_sheet
@@ -22,6 +23,7 @@ from cutvision.imaging.pose import (
     PARAMETERS,
     PRINT_REACH,
     READOUT_SD,
+    _turned_by,
     fit_pose,
     parameter_jacobian,
     predicted_jacobian,
@@ -299,3 +301,11 @@ def test_a_view_at_a_height_is_the_projection_of_that_height(see_sheet: Callable
     pixels = predicted_view_px(fit, WINDOW_PLACES_MM, 19.0)
     found = to_paper(fit, pixels, 19.0)
     assert np.abs(found - WINDOW_PLACES_MM).max() < 1e-8
+
+
+def test_turns_are_rotations_about_their_vector() -> None:
+    """Turns of any size, none among them, are those of scipy, one after another and together."""
+    turns = np.array([[0.0, 0.0, 0.0], [1e-9, 0.0, -2e-9], [0.02, -0.01, 0.03], [1.0, -2.0, 0.5]])
+    expected = Rotation.from_rotvec(turns).as_matrix()
+    assert np.abs(_turned_by(turns) - expected).max() < 1e-14
+    assert np.abs(_turned_by(turns[2]) - expected[2]).max() < 1e-14

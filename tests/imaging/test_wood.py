@@ -8,11 +8,12 @@ from functools import cache
 import cv2
 import numpy as np
 import pytest
+from scipy import ndimage
 
 from cutvision.imaging.locate import locate_sheet
 from cutvision.imaging.photo import Photo
 from cutvision.imaging.pose import SheetPose, fit_pose, prior_from_photo
-from cutvision.imaging.wood import WoodMap, map_wood
+from cutvision.imaging.wood import WoodMap, _spline, map_wood
 from simulation.photo_file import as_photo
 from simulation.refused_scenes import good_scene
 from simulation.render import render
@@ -96,3 +97,10 @@ def test_cells_lie_on_the_sheet(photo: Photo, fitted: SheetPose) -> None:
     # the square at the sheet's origin is black, its right neighbour white
     assert wood.colour[10:20, 10:20].max() < 0.3
     assert np.median(wood.colour[3, 35:55]) > 0.7
+
+
+def test_the_spline_is_the_usual_cubic_one() -> None:
+    """Its weights are those of scipy's cubic spline that goes on level beyond its ends."""
+    at = np.linspace(-0.4, 9.4, 61)
+    expected = [ndimage.map_coordinates(knot, [at], order=3, mode="nearest") for knot in np.eye(10)]
+    assert np.abs(_spline(at, 10) - np.column_stack(expected)).max() < 1e-12

@@ -12,7 +12,7 @@ from cutvision.logbook.book import open_book
 from cutvision.logbook.evidence import NewFile
 from cutvision.logbook.records import Conditions, Inputs, NewRun
 
-RESULT = json.dumps({"schema": "cutvision/correction/1", "angle_error": {"value": 0.1, "expanded_uncertainty": 0.02}})
+RESULT = json.dumps({"schema": "cutvision/measurement/1", "shape": "board", "quantities": {}, "notes": []})
 
 for number in range(int(sys.argv[2])):
     with open_book(Path(sys.argv[1])) as book:

@@ -8,6 +8,7 @@ import uuid
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -15,6 +16,17 @@ from cutvision.logbook.book import Logbook, open_book
 from cutvision.logbook.records import Conditions, FenceState, Inputs, InputValue, NewRun
 
 START = datetime(2026, 1, 5, 9, 30, tzinfo=UTC)
+
+
+def quantity(value: float, unit: str) -> dict[str, Any]:
+    """A quantity as results hold it."""
+    return {
+        "value": value,
+        "unit": unit,
+        "standard_uncertainty": 0.01,
+        "expanded_uncertainty": 0.02,
+        "coverage_factor": 2.0,
+    }
 
 
 class Given:
@@ -27,15 +39,25 @@ class Given:
         """A moment, each later than the last."""
         return START + timedelta(minutes=next(self._minutes))
 
-    def correction(self, error_deg: float = 0.05, decision: str = "move") -> str:
-        """What a correction tells, as far as the book looks at it."""
+    def correction(self, error_deg: float = 0.05, decision: str = "move", **changes: object) -> str:
+        """What a correction tells, as far as the logbook's readers rely on it."""
         return json.dumps(
             {
                 "schema": "cutvision/correction/1",
-                "angle_error": {"value": error_deg, "standard_uncertainty": 0.01, "expanded_uncertainty": 0.02},
-                "fence_move": {"value": 0.33},
+                "method": "square",
+                "way": "widths",
+                "angle_error": quantity(error_deg, "deg"),
+                "positive_means": "counterclockwise",
+                "fence_move": quantity(0.33, "mm"),
+                "fence_length": quantity(560.0, "mm"),
+                "side": "toward-work",
                 "turn": "clockwise",
-                "decision": {"value": decision, "tolerance": 0.05},
+                "nominal": 0.0,
+                "kept": "left",
+                "decision": {"value": decision, "reason": "it is past the tolerance", "tolerance": 0.05},
+                "budget": [],
+                "notes": [],
+                **changes,
             }
         )
 

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import io
 import json
+import os
+import shutil
+import struct
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
@@ -55,7 +58,7 @@ def test_a_book_comes_out_elsewhere_identical(given: Any, book: Logbook, tmp_pat
     """Exported with its photos' places, imported into an empty folder: runs, jigs and files are the same and verify."""
     filled(given, book, tmp_path / "left.jpg")
     done = export_book(book, book.runs(), tmp_path / "out.zip", "1.2", {"sled": "a,b\r\n"}, with_gps=True)
-    assert (done.jigs, done.runs, done.files, done.blanked, done.left_out) == (2, 3, 3, 0, ())
+    assert (done.jigs, done.runs, done.files, done.cleaned, done.left_out) == (2, 3, 3, (), ())
     with open_book(tmp_path / "other", create=True) as other:
         told = import_book(other, tmp_path / "out.zip")
         assert (told.jigs, told.runs, told.known, told.files, told.renamed) == (2, 3, 0, 3, ())
@@ -120,7 +123,7 @@ def test_the_position_stays_at_home_unless_asked_for(given: Any, book: Logbook, 
     """Without with_gps the copy has no place, but the original's hash beside its own, and what is imported verifies."""
     book.record(given.run(book), [NewFile("p.jpg", "photo", with_place())])
     done = export_book(book, book.runs(), tmp_path / "out.zip", "1", {})
-    assert done.blanked == 1
+    assert done.cleaned == (f"p.jpg ({sha256_of(with_place())[:12]}): a position",)
     with zipfile.ZipFile(tmp_path / "out.zip") as archive:
         (photo,) = [name for name in archive.namelist() if name.endswith(".jpg")]
         with Image.open(io.BytesIO(archive.read(photo))) as image:
@@ -138,26 +141,140 @@ def test_the_position_stays_at_home_unless_asked_for(given: Any, book: Logbook, 
 
 
 def test_files_that_cannot_go_are_named(given: Any, book: Logbook, tmp_path: Path) -> None:
-    """A file that is missing, changed, or keeps its place for good is left out by name, and the rest goes."""
-    packed = b"\x89PNG\r\n\x1a\n Raw profile type exif"
-    contents = [b"gone", b"edited", packed, b"fine"]
+    """A file that is missing, changed, a link to a device or of a kind that cannot be cleaned is left out by name."""
+    contents = [b"gone", b"edited", b"device", b"II*\0 a TIFF", with_place()]
     for content in contents:
-        book.record(given.run(book), [NewFile("p.png", "photo", content)])
-    gone, edited, *_ = [book.path_of(run.evidence[0]) for run in book.runs()]
-    gone.unlink()
+        book.record(given.run(book), [NewFile("p.jpg", "photo", content)])
+    gone, edited, device, *_ = [book.path_of(run.evidence[0]) for run in book.runs()]
+    for path in (gone, device):
+        path.unlink()
+    device.symlink_to("/dev/zero")
     edited.write_bytes(b"other")
-    done = export_book(book, book.runs(), tmp_path / "out.zip", "1", {})
-    assert (done.runs, done.files) == (4, 1)
-    assert [words.partition(": ")[2].partition(":")[0].partition(";")[0] for words in done.left_out] == [
-        "it cannot be read",
+    done = export_book(book, book.runs(abridged=True), tmp_path / "out.zip", "1", {})
+    assert (done.runs, done.files) == (5, 1)
+    assert [words.partition(": ")[2] for words in done.left_out] == [
+        "it cannot be read: there is no file of this name",
         "it was changed after it was recorded",
-        "it may hold a GPS position that cannot be taken out",
+        "it cannot be read: it is a link",
+        "a TIFF cannot be cleaned without touching its pixels, and may tell where it was taken; add --with-gps",
     ]
+    assert not verify(book).sound
     with open_book(tmp_path / "other", create=True) as other:
         import_book(other, tmp_path / "out.zip")
         verified = verify(other)
         assert verified.sound
-        assert ["is not in this logbook" in finding.what for finding in verified.findings] == [True] * 3
+        assert ["is not in this logbook" in finding.what for finding in verified.findings] == [True] * 4
+
+
+def test_a_run_that_cannot_be_read_is_left_out(given: Any, book: Logbook, tmp_path: Path) -> None:
+    """An export holds the runs that can be read, and names the others, those struck out too."""
+    for _ in range(3):
+        book.record(given.run(book))
+    runs = book.runs(abridged=True)
+    book.connection.execute("DROP TRIGGER run_stays")
+    book.connection.execute("UPDATE run SET inputs = '{}' WHERE number = 2")
+    book.strike(2, "damaged", given.later())
+    done = export_book(book, runs, tmp_path / "out.zip", "1", {})
+    assert done.runs == 2
+    assert ["run 2" in words and "cannot be read" in words for words in done.left_out] == [True]
+    with open_book(tmp_path / "other", create=True) as other:
+        assert import_book(other, tmp_path / "out.zip").runs == 2
+
+
+def claiming(book: Logbook, given: Any, file: Path, sizes: list[int]) -> Path:
+    """An archive whose files claim to be so long, and hold nothing."""
+    pictures = [f"{number}".encode() for number in range(len(sizes))]
+    for picture in pictures:
+        book.record(given.run(book), [NewFile("p.jpg", "photo", picture)])
+    export_book(book, book.runs(), file, "1", {}, with_gps=True)
+    data = bytearray(file.read_bytes())
+    with zipfile.ZipFile(file) as archive:
+        at = archive.start_dir
+        for info in archive.infolist():
+            if info.filename.startswith("evidence/"):
+                data[at + 24 : at + 28] = struct.pack("<I", sizes.pop())
+            at += 46 + len(info.filename) + len(info.extra) + len(info.comment)
+    file.write_bytes(data)
+    return file
+
+
+@pytest.mark.parametrize(
+    ("sizes", "free", "says"),
+    [
+        ([400_000_001], 10**12, "400,000,000 a file"),
+        ([400_000_000] * 51, 10**12, "At most 20,000,000,000 bytes are taken"),
+        ([400_000_000] * 2, 850_000_000, "has 850,000,000 free"),
+    ],
+)
+def test_an_import_that_is_too_much_is_refused_first(
+    given: Any, book: Logbook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, sizes: list[int], free: int, says: str
+) -> None:
+    """A file that is too long, too many of them, or more than the disk has room for: nothing of it is unpacked."""
+    file = claiming(book, given, tmp_path / "bomb.zip", list(sizes))
+    monkeypatch.setattr(shutil, "disk_usage", lambda _: shutil._ntuple_diskusage(10**13, 0, free))  # type: ignore[attr-defined]
+    with open_book(tmp_path / "other", create=True) as other:
+        with pytest.raises(InputError, match=says):
+            import_book(other, file)
+        assert (other.runs(), other.jigs()) == ((), ())
+        assert not list((tmp_path / "other").glob("evidence/**/*"))
+
+
+@pytest.mark.parametrize("long", [False, True])
+def test_a_list_of_contents_too_long_is_refused_unread(book: Logbook, tmp_path: Path, *, long: bool) -> None:
+    """A zip file whose end claims a list past all sense is not opened, in the format's short form and its long one."""
+    file = tmp_path / "list.zip"
+    with zipfile.ZipFile(file, "w") as archive:
+        archive.writestr("a", b"")
+    data = file.read_bytes()
+    end = data.rindex(b"PK\5\6")
+    claimed = 0xFFFFFFFF if long else 60_000_000
+    told = data[: end + 12] + struct.pack("<I", claimed) + data[end + 16 :]
+    if long:
+        record = b"PK\6\6" + struct.pack("<QHHIIQQQQ", 44, 45, 45, 0, 0, 1, 1, 60_000_000, 0)
+        locator = b"PK\6\7" + struct.pack("<IQI", 0, end, 1)
+        told = told[:end] + record + locator + told[end:]
+    file.write_bytes(told)
+    with pytest.raises(InputError, match="lists 60,000,000 bytes"):
+        import_book(book, file)
+
+
+def test_a_list_too_long_is_refused_unread(book: Logbook, tmp_path: Path) -> None:
+    """A few kilobytes that unpack to half a gigabyte of JSON are not unpacked."""
+    file = tmp_path / "bomb.zip"
+    with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr(LOGBOOK, b" ")
+    data = file.read_bytes()
+    with zipfile.ZipFile(file) as archive:
+        at = archive.start_dir
+    file.write_bytes(data[: at + 24] + struct.pack("<I", 500_000_001) + data[at + 28 :])
+    with pytest.raises(InputError, match="claims 500,000,001 bytes"):
+        import_book(book, file)
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no pipes with names")
+def test_what_is_no_file_is_not_imported(book: Logbook, tmp_path: Path) -> None:
+    """A device has no end and a pipe no beginning: neither is waited for."""
+    os.mkfifo(tmp_path / "pipe")
+    for name in (Path("/dev/zero"), tmp_path / "pipe"):
+        with pytest.raises(InputError, match="a pipe or a device"):
+            import_book(book, name)
+
+
+def test_nothing_stays_of_a_refused_import(given: Any, book: Logbook, tmp_path: Path) -> None:
+    """Where a later file or record is wrong, the evidence that came before it is not left behind."""
+    for _ in range(2):
+        book.record(given.run(book), [NewFile("p.jpg", "photo", given.later().isoformat().encode())])
+    export_book(book, book.runs(), tmp_path / "out.zip", "1", {}, with_gps=True)
+    wrong: list[Callable[[dict[str, Any]], object]] = [
+        lambda told: told["files"][1].update(stored_sha256="0" * 64),
+        lambda told: told["runs"][1].update(check_of="0" * 36),
+    ]
+    for number, change in enumerate(wrong):
+        bad = rewritten(tmp_path / "out.zip", change, tmp_path / f"bad-{number}.zip")
+        with open_book(tmp_path / "other", create=True) as other:
+            with pytest.raises(InputError):
+                import_book(other, bad)
+            assert not list((tmp_path / "other").glob("evidence/**/*"))
 
 
 def test_an_export_overwrites_nothing(book: Logbook, tmp_path: Path) -> None:
@@ -204,13 +321,16 @@ WRONG: dict[str, tuple[Callable[[dict[str, Any]], object], str]] = {
     "early": (lambda told: told["runs"][0].update(recorded_at="0001-01-01T00:00:00+14:00"), "does not hold"),
     "note that is no text": (lambda told: told["runs"][0].update(note=5), "a text is not"),
     "held by nothing": (lambda told: told["runs"][0].update(fence="glued"), "how the fence was held"),
-    "no result": (lambda told: told["runs"][0].update(result=[1]), "a result is not"),
+    "no result": (lambda told: told["runs"][0].update(result=[1]), "a result's schema"),
     "other result": (lambda told: told["runs"][0].update(result={"schema": "x/1"}), "a result's schema"),
-    "no number": (lambda told: told["runs"][0]["result"]["angle_error"].update(value="0.1"), "the fence's error"),
+    "no number": (
+        lambda told: told["runs"][0]["result"]["angle_error"].update(value="0.1"),
+        "angle_error.value is not",
+    ),
     "no bound": (lambda told: told["runs"][0]["result"]["angle_error"].pop("expanded_uncertainty"), "does not hold"),
     "bound below zero": (
         lambda told: told["runs"][0]["result"]["angle_error"].update(expanded_uncertainty=-1),
-        "the bound of",
+        "angle_error.expanded_uncertainty is not",
     ),
     "past all sense": (lambda told: told["runs"][0]["result"].update(more=[{"x": 10**400}]), "a number in a result"),
     "no source": (lambda told: told["runs"][0]["inputs"]["values"][0].update(source="sky"), "an input came from"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import sqlite3
 import threading
@@ -42,12 +43,18 @@ def test_a_run_goes_through_its_plain_form_unchanged(given: Any, book: Logbook) 
     assert run_as_plain(back, files) == plain
 
 
+def refusal() -> str:
+    """What is printed for a photo that is refused."""
+    told = {"file": "a.jpg", "reason": "blurred", "message": "It is blurred.", "remedy": "Hold still."}
+    return json.dumps({"schema": "cutvision/refusal/1", "refusals": [told]})
+
+
 def test_a_measurement_and_a_refusal_show_their_figures(given: Any, book: Logbook) -> None:
     """The figures of a list are found in a correction inside a measurement, and the reason in a refusal."""
-    inside = json.dumps(
-        {"schema": "cutvision/measurement/1", "correction": json.loads(given.correction(-0.2, "leave"))}
-    )
-    refused = json.dumps({"schema": "cutvision/refusal/1", "refusals": [{"reason": "blurred"}]})
+    correction = json.loads(given.correction(-0.2, "leave"))
+    shown = {"shape": "strip", "quantities": {}, "notes": [], "correction": correction}
+    inside = json.dumps({"schema": "cutvision/measurement/1", **shown})
+    refused = refusal()
     measured = book.record(given.run(book, result=inside))
     assert measured.headline == Headline(-0.2, 0.02, 0.33, "clockwise", "leave", 0.05, None)
     assert measured.correction == json.loads(given.correction(-0.2, "leave"))
@@ -114,12 +121,20 @@ def test_a_jig_keeps_its_history(given: Any, book: Logbook) -> None:
     assert not book.retire_jig("Miter", given.later(), back=True).retired
 
 
+def test_an_identity_that_begins_with_digits_is_found(given: Any, book: Logbook) -> None:
+    """Eight digits are the beginning of an identity, and no run's number."""
+    identity = "12345678-0000-4000-8000-000000000000"
+    book.record(dataclasses.replace(given.run(book), identity=identity))
+    assert book.run("12345678").identity == book.run(1).identity == identity
+
+
 def test_a_struck_run_stays(given: Any, book: Logbook) -> None:
     """A wrong run keeps its figures and tells why it was struck out; it is struck once, and with a reason."""
     run = book.record(given.run(book))
     with pytest.raises(InputError, match="with a reason"):
         book.strike(1, " ", given.later())
-    struck = book.strike(1, "wrong piece", given.later())
+    book.strike(1, "wrong piece", given.later())
+    struck = book.run(1)
     assert struck.result == run.result
     assert struck.struck is not None
     assert struck.struck.why == "wrong piece"
@@ -171,10 +186,10 @@ def test_fastening_calls_for_a_check_cut_until_there_is_one(given: Any, book: Lo
 def test_a_refused_photo_is_no_check_cut(given: Any, book: Logbook) -> None:
     """A photo that could not be measured leaves the check cut asked for; a piece that was measured is one."""
     first = book.record(given.run(book, fence="fastened"))
-    refused = json.dumps({"schema": "cutvision/refusal/1", "refusals": [{"file": "a.jpg", "reason": "blurred"}]})
+    refused = refusal()
     book.record(given.run(book, fence="fastened", check_of=first.identity, result=refused))
     assert book.asked("sled") == (Asked(1, "fastening"),)
-    board = json.dumps({"schema": "cutvision/measurement/1", "shape": "board"})
+    board = json.dumps({"schema": "cutvision/measurement/1", "shape": "board", "quantities": {}, "notes": []})
     book.record(given.run(book, fence="fastened", check_of=first.identity, result=board))
     assert book.asked("sled") == ()
 
@@ -215,7 +230,7 @@ def test_a_retired_jig_is_asked_for_nothing(given: Any, book: Logbook) -> None:
     assert book.asked("sled") == ()
     with pytest.raises(InputError, match="is retired"):
         book.set_move(1, MoveSet(given.later(), 0.5, "clockwise"))
-    assert book.strike(1, "wrong piece", given.later()).struck is not None
+    book.strike(1, "wrong piece", given.later())
     book.retire_jig("sled", given.later(), back=True)
     book.record(given.run(book, fence="fastened"))
     assert book.asked("sled") == (Asked(2, "fastening"),)

@@ -15,7 +15,9 @@ from cutvision.errors import InputError
 from cutvision.files import ASIDE
 from cutvision.logbook.book import FILE, Logbook, open_book, open_remains
 from cutvision.logbook.evidence import NewFile
-from cutvision.logbook.records import MoveSet
+from cutvision.logbook.plain import run_as_plain
+from cutvision.logbook.records import MoveSet, Run
+from cutvision.logbook.stored import StoredFiles
 from cutvision.logbook.verification import salvage, verify
 
 PAGE = 4096
@@ -124,7 +126,7 @@ def test_leftovers_are_harmless(given: Any, book: Logbook, folder: Path) -> None
 
 def long_book(given: Any, book: Logbook) -> bytes:
     """A book of many pages, and its bytes."""
-    filler = given.correction()[:-1] + f', "notes": "{"n" * 3000}"}}'
+    filler = given.correction()[:-1] + f', "filler": "{"n" * 3000}"}}'
     for _ in range(30):
         book.record(given.run(book, result=filler))
     book.connection.close()
@@ -273,3 +275,115 @@ def test_a_folder_that_cannot_be_made_is_told(tmp_path: Path) -> None:
     (tmp_path / "file").write_bytes(b"")
     with pytest.raises(InputError, match="could not be read or written"):
         open_book(tmp_path / "file" / "book", create=True)
+
+
+RUBBISH = {
+    "no object": "[1]",
+    "nothing in it": '{"schema":"cutvision/correction/1"}',
+    "another program's": '{"schema":"other/1"}',
+    "an error that is none": '{"schema":"cutvision/measurement/1","correction":{"angle_error":"small"}}',
+    "a number past all sense": '{"schema":"cutvision/correction/1","angle_error":{"value":1e300}}',
+}
+
+
+@pytest.mark.parametrize("result", RUBBISH.values(), ids=RUBBISH)
+@pytest.mark.parametrize("abridged", [False, True])
+def test_a_run_that_cannot_be_read_is_passed_over(given: Any, book: Logbook, result: str, *, abridged: bool) -> None:
+    """A damaged result costs that run alone: it is named, the others are read, and what follows from it is not asked.
+
+    Struck out, it is read and named no more, but by verify, and by whoever asks for it.
+    """
+    for _ in range(3):
+        book.record(given.run(book))
+    tamper(book, f"UPDATE run SET result = '{result}' WHERE number = 3")
+    read = salvage(book, "sled", abridged=abridged)
+    assert [run.number for run in read.runs] == [1, 2]
+    assert ["Run 3 cannot be read" in one.what for one in read.lost] == [True]
+    assert "log strike 3" in read.lost[0].remedy
+    last = book.last_run("sled")
+    assert last is not None
+    assert last.number == 2
+    with pytest.raises(InputError, match="cannot be read: run 3"):
+        book.run(3)
+    with pytest.raises(InputError, match="cannot be read: run 3"):
+        book.runs()
+    assert book.strike(3, "damaged", given.later()).number == 3
+    assert salvage(book, abridged=abridged).lost == ()
+    assert not verify(book).sound
+
+
+def test_a_byte_changed_in_a_result(given: Any, book: Logbook, folder: Path) -> None:
+    """One byte of a result changed on the disk: that run is passed over, listed or read whole."""
+    for _ in range(3):
+        book.record(given.run(book))
+    book.connection.close()
+    data = (folder / FILE).read_bytes()
+    place = data.rindex(b'{"schema":"cutvision/correction/1"')
+    (folder / FILE).write_bytes(data[:place] + b"#" + data[place + 1 :])
+    with open_book(folder) as again:
+        for abridged in (False, True):
+            read = salvage(again, abridged=abridged)
+            assert (len(read.runs), len(read.lost)) == (2, 1)
+
+
+def test_what_a_reader_cannot_read_is_passed_over_too(given: Any, book: Logbook) -> None:
+    """Who asks for runs says what can be read of them; the others are named with the reason."""
+    for _ in range(2):
+        book.record(given.run(book))
+
+    def only_the_first(run: Run) -> None:
+        if run.number > 1:
+            raise InputError("It has no plan.", "-")
+
+    read = salvage(book, check=only_the_first)
+    assert [run.number for run in read.runs] == [1]
+    assert [one.what for one in read.lost] == ["Run 2 cannot be read: It has no plan."]
+
+
+def test_the_newest_runs_alone(given: Any, book: Logbook) -> None:
+    """Of a jig with many runs the last ones are read, oldest of them first."""
+    book.add_jig("other", "", given.later())
+    for jig in ("sled", "other", "sled", "sled", "other"):
+        book.record(given.run(book, jig))
+    assert [run.number for run in salvage(book, "sled", newest=2).runs] == [3, 4]
+    assert [run.number for run in salvage(book, newest=2).runs] == [4, 5]
+
+
+def test_an_abridged_run_stands_for_no_whole_one(given: Any, book: Logbook) -> None:
+    """It has the figures of a list and of the gain, and cannot be exported or compared by its digest."""
+    whole = book.record(given.run(book), [NewFile("a.jpg", "photo", b"1")])
+    (short,) = book.runs(abridged=True)
+    assert whole.correction is not None
+    assert short.correction is not None
+    assert (short.headline, short.inputs.command, short.evidence) == (whole.headline, whole.inputs.command, ())
+    for key in ("angle_error", "positive_means", "fence_length"):
+        assert short.correction[key] == whole.correction[key]
+    with pytest.raises(ValueError, match="abridged"):
+        run_as_plain(short, short.evidence)
+
+
+def test_evidence_is_read_one_file_at_a_time(given: Any, book: Logbook) -> None:
+    """Files that are there as they were recorded can be asked for; each other one is named, a device among them."""
+    for number in range(4):
+        book.record(given.run(book), [NewFile(f"{number}.jpg", "photo", f"light {number}".encode())])
+    runs = book.runs()
+    paths = [book.path_of(run.evidence[0]) for run in runs]
+    paths[1].write_bytes(b"dark")
+    for path in paths[2:]:
+        path.unlink()
+    paths[3].symlink_to("/dev/zero")
+    files = StoredFiles(book, runs)
+    sha256 = runs[0].evidence[0].sha256
+    assert ([*files], len(files), files[sha256]) == ([sha256], 1, b"light 0")
+    assert runs[1].evidence[0].sha256 not in files
+    assert files.lost == (
+        "1.jpg was changed after it was recorded and is left out.",
+        "2.jpg cannot be read (there is no file of this name) and is left out.",
+        "3.jpg cannot be read (it is a link) and is left out.",
+    )
+    paths[0].write_bytes(b"dark")
+    with pytest.raises(KeyError):
+        files[sha256]
+    paths[0].unlink()
+    with pytest.raises(KeyError):
+        files[sha256]

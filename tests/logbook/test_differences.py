@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import Any
 
@@ -34,17 +33,18 @@ def test_each_value_that_differs_is_named(recorded: object, computed: object, to
     assert [(one.where, one.recorded, one.computed) for one in differences(recorded, computed)] == told
 
 
-def square_cut(error_deg: float, kept: str | None) -> str:
+def square_cut(given: Any, kept: str | None) -> str:
     """A square cut's correction: 0.03 deg of error with a standard uncertainty of 0.01 deg."""
-    return json.dumps(
-        {
-            "schema": "cutvision/correction/1",
-            "nominal": 0.0,
-            "kept": kept,
-            "positive_means": "counterclockwise" if kept else "kept corner over 90 deg",
-            "angle_error": {"value": error_deg, "standard_uncertainty": 0.01, "expanded_uncertainty": 0.02},
-        }
-    )
+    means = "counterclockwise" if kept else "kept corner over 90 deg"
+    told: str = given.correction(0.03, kept=kept, positive_means=means)
+    return told
+
+
+def test_a_cleaned_copy_counts_as_its_photo() -> None:
+    """The hash of a copy that stands in for a photo is no difference; another photo's is."""
+    recorded = {"photos": [{"sha256": "a"}, {"sha256": "b"}]}
+    computed = {"photos": [{"sha256": "copy"}, {"sha256": "copy"}]}
+    assert [one.where for one in differences(recorded, computed, copies={"copy": "a"})] == ["photos[1].sha256"]
 
 
 @pytest.mark.parametrize(("kept", "corner"), [("left", "90.03"), ("right", "89.97"), (None, "90.03")])
@@ -54,7 +54,7 @@ def test_the_squaring_jig_tells_the_corner(given: Any, book: Logbook, kept: str 
     The half-width is the square root of 3 times the standard uncertainty: a rectangle with the same one (JCGM 100:2008,
     4.3.7).
     """
-    book.record(given.run(book, result=square_cut(0.03, kept)))
+    book.record(given.run(book, result=square_cut(given, kept)))
     miter = book.add_jig("miter", "", given.later(), squared_by=book.jig("sled").identity)
     told = squared_corner(book, miter)
     assert told is not None
@@ -75,9 +75,9 @@ def test_a_corner_that_is_not_known_is_not_filled(given: Any, book: Logbook) -> 
         return corner.told
 
     assert "has no run" in told()
-    book.record(given.run(book, result=square_cut(0.03, "left").replace('"nominal": 0.0', '"nominal": 45.0')))
+    book.record(given.run(book, result=square_cut(given, "left").replace('"nominal": 0.0', '"nominal": 45.0')))
     assert "is no square cut" in told()
-    run = book.record(given.run(book, result=square_cut(0.03, "left")))
+    run = book.record(given.run(book, result=square_cut(given, "left")))
     book.set_move(run.number, MoveSet(given.later(), 0.5, "clockwise"))
     assert "was moved after run 2" in told()
     book.strike(2, "wrong", given.later())

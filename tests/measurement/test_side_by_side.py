@@ -5,9 +5,10 @@ from __future__ import annotations
 from threading import Barrier
 
 import pytest
+from threadpoolctl import threadpool_info
 
 from cutvision.measurement import side_by_side as module
-from cutvision.measurement.side_by_side import side_by_side
+from cutvision.measurement.side_by_side import algebra_on_one_core, side_by_side
 
 
 @pytest.mark.parametrize("cores", [1, 2, 8])
@@ -30,3 +31,15 @@ def test_what_fails_is_raised(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(module, "cores", lambda: 2)
     with pytest.raises(ZeroDivisionError):
         side_by_side(lambda n: 1 // n, [1, 0])
+
+
+def test_linear_algebra_keeps_to_one_core() -> None:
+    """While it is held, numpy's linear algebra has one thread, and afterwards as many as before."""
+
+    def threads() -> list[int]:
+        return [pool["num_threads"] for pool in threadpool_info() if pool["user_api"] == "blas"]
+
+    before = threads()
+    with algebra_on_one_core():
+        assert set(threads()) == {1}
+    assert threads() == before

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import dataclasses
 import io
 from collections.abc import Callable
 from datetime import UTC, datetime
@@ -10,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from cutvision.logbook.records import Conditions, Headline, Struck
+from cutvision.logbook.records import Conditions, Headline, Inputs, Struck
 from cutvision.reports.runs_csv import COLUMNS, runs_csv
 
 Make = Callable[..., Any]
@@ -40,6 +41,26 @@ def test_words_of_any_kind_stay_in_their_cell(make_run: Make) -> None:
     row = read(runs_csv([make_run(conditions=said, struck=struck)]))[0]
     assert (row["humidity"], row["blade"], row["stock"], row["note"]) == ('a, "b"\nc', "'=1+1", "'@x", "'-3")
     assert row["struck_out"] == "'+why"
+
+
+@pytest.mark.parametrize("begins", ["=", "+", "-", "@", "|", "\t=", "\r=", " =", "\uff1d"])
+def test_no_text_of_any_cell_is_a_formula(make_run: Make, begins: str) -> None:
+    """Text of whichever column, as an archive may bring it in, begins with an apostrophe; numbers stay numbers."""
+    bad = f"{begins}1+1"
+    day = make_run().conditions.day
+    run = dataclasses.replace(
+        make_run(7, 3, -0.25, conditions=Conditions(day, bad, bad, bad, bad), check_of=bad),
+        struck=Struck(datetime(2026, 1, 1, tzinfo=UTC), bad),
+        program=bad,
+        identity=bad,
+        inputs=Inputs((bad,), ()),
+    )
+    run = dataclasses.replace(run, headline=dataclasses.replace(run.headline, decision=bad, turn=bad, refused=bad))
+    row = read(runs_csv([run]))[0]
+    texts = {name: cell for name, cell in row.items() if "1+1" in cell}
+    assert len(texts) == 12
+    assert {cell[0] for cell in texts.values()} == {"'"}
+    assert float(row["error_deg"]) == -0.25
 
 
 def test_a_run_without_figures_has_empty_cells(make_run: Make) -> None:

@@ -1,0 +1,3 @@
+"""The program's version, where every room may read it."""
+
+__version__ = "0.2.0"

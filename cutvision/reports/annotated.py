@@ -20,7 +20,9 @@ from cutvision.measurement.result import Measurement, PhotoEvidence
 from cutvision.reports import canvas
 from cutvision.reports.cautions import ADVISED, MEASURED, Topic, cautions
 from cutvision.reports.departure import Departure, departure, fence_to_far, long_edges
-from cutvision.reports.measurement_text import degrees, headline, pencil_line
+from cutvision.reports.says_measurement import pencil_line, piece_headline
+from cutvision.reports.wording import angle_words
+from cutvision.uncertainty import Quantity
 from cutvision.units import MM_PER_INCH
 
 LONG_SIDE_PX = 1600
@@ -62,7 +64,7 @@ def annotate(
     _draw_lines(draw, evidence, judged)
     _draw_words(draw, measurement, evidence, judged, picture.size)
     picture = picture.reduce(SUPERSAMPLING)
-    above = _answer_panel(answer or headline(measurement, nominal_rad, kept), picture.width)
+    above = _answer_panel(answer or piece_headline(measurement, nominal_rad, kept), picture.width)
     below = _legend_panel(measurement, evidence, judged, ADVISED if answer else MEASURED, picture.width)
     whole = Image.new("RGB", (picture.width, above.height + picture.height + below.height), canvas.LIGHT)
     whole.paste(above, (0, 0))
@@ -191,9 +193,8 @@ def _corner_words(measurement: Measurement, evidence: PhotoEvidence) -> list[tup
     words = []
     for name, at in evidence.corners_px.items():
         if name in measurement.quantities:
-            value, bound = degrees(measurement.quantities[name])
             number = f"{name[-1]}: " if measurement.shape == "board" else ""
-            words.append((f"{number}{value}° ± {bound}°", np.array(at)))
+            words.append((number + _degree_signs(measurement.quantities[name]), np.array(at)))
     return words
 
 
@@ -264,14 +265,18 @@ def _legend_panel(
     return canvas.panel(words, width_px)
 
 
+def _degree_signs(angle: Quantity) -> str:
+    """An angle with its uncertainty, as short as a picture wants it."""
+    return angle_words(angle).replace(" deg", "°").replace(" ±", "° ±")
+
+
 def _ghost_lines(judged: Departure) -> tuple[str, ...]:
-    value, bound = degrees(judged.turn)
-    told = f"{value.lstrip('-')}° ± {bound}°"
+    told = _degree_signs(judged.turn).lstrip("-")
     larger = f"drawn {judged.enlargement} times larger" if judged.enlargement > 1 else "drawn as large as it is"
     if judged.is_told:
         return (
             f"Yellow dashes: where {judged.true} would run. Arrow: which way {judged.edge} departs from it, by {told}, "
-            f"{larger}; shaded: the bound.",
+            f"{larger}; shaded: its uncertainty.",
         )
     return (
         f"Yellow: where {judged.true} may run. {judged.edge.capitalize()} departs from it by less than the bound "

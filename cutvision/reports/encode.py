@@ -30,6 +30,7 @@ from cutvision.correction import (
 from cutvision.correction.comparison import Cause, Comparison
 from cutvision.correction.joint import JointPreview, sight
 from cutvision.correction.result import Method
+from cutvision.correction.spread_study import PieceAngle, SpreadStudy
 from cutvision.correction.tolerance import DEFAULT_TOLERANCE
 from cutvision.errors import InputError
 from cutvision.measurement.result import EdgeEvidence, Measurement, PhotoEvidence
@@ -84,6 +85,11 @@ _SHOWN: Mapping[type, tuple[str, ...]] = {
         *("quantities", "notes"),
     ),
     EdgeEvidence: ("name", "residual_rms_mm:residual_rms_mm", "height_mm:height_mm"),
+    SpreadStudy: (
+        *("mean_rad", "seen_rad", "measuring_rad", "form_rad:edge_form", "least_rad", "most_rad", "by_chance"),
+        "pieces",
+    ),
+    PieceAngle: ("name", "value_rad:angle", "measured_rad:measuring", "form_rad:edge_form"),
     FirstOrder: ("angle_rad:angle_error", "move_mm:fence_move", "rule"),
     PointShift: ("slide", "slide_mm:distance", "away_mm"),
     Agreement: ("first:caliper", "second:photo", "difference", "number:e_n", "verdict"),
@@ -101,6 +107,10 @@ _ADDED: Mapping[type, Mapping[str, Added]] = {
             Mapping[str, list[BudgetRow]],
             lambda one: Raw({name: _budget(q) for name, q in one.quantities.items()}),
         )
+    },
+    SpreadStudy: {
+        "spread": Added(float, lambda one: one.spread.standard_deviation_rad * _DEG),
+        "degrees_of_freedom": Added(float, lambda one: one.spread.degrees_of_freedom),
     },
     JointPreview: {
         "nominal": Added(float, lambda one: one.nominal_rad * _DEG),

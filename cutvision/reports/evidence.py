@@ -11,16 +11,17 @@ from typing import Any, Literal
 from cutvision.correction.jig_file import OPTION_KEYS, JigFile, read_jig_file
 from cutvision.errors import InputError
 from cutvision.logbook.records import JigRecord, Run
-from cutvision.reports.cautions import Topic, cautions
+from cutvision.reports.cautions import cautions
 from cutvision.reports.columns import one_line
-from cutvision.reports.encode import recorded_correction
 from cutvision.reports.evidence_pictures import Picture, pictures_of
 from cutvision.reports.figure import figure_bytes
 from cutvision.reports.jig_words import value_words
-from cutvision.reports.says_correction import headline, sure_lines
+from cutvision.reports.model import Report
+from cutvision.reports.recorded import recorded_report
 from cutvision.reports.trend import trend_of, trend_words
 from cutvision.reports.trend_chart import trend_figure
-from cutvision.units import format_angle_with_bound, format_length_with_bound, format_number
+from cutvision.reports.wording import slope_words
+from cutvision.units import format_length_with_bound, format_number
 
 Paper = Literal["a4", "letter"]
 # So that a run prints on two pages whatever is in it; what is left out is counted and stays in the logbook.
@@ -28,19 +29,10 @@ MOST_ROWS = 10
 MOST_FIGURES = 14  # a measured miter with its correction
 MOST_NOTES = 6
 LONGEST_WORDS = 240
+LONGEST_ANSWER = 600
 # From so many lines on a run is set smaller to print on two pages.
 MANY_LINES = 62
 COLUMN = 95
-# Larger angles are told in degrees alone: nobody reads 2700 minutes.
-SMALL_DEG = 2.0
-
-_TURN = {"clockwise": "clockwise", "counterclockwise": "counter-clockwise"}
-_ADVISED: dict[str, tuple[Topic, ...]] = {
-    "move": ("measure", "adjust", "cut"),
-    "leave": ("measure", "cut"),
-    "cannot-tell": ("photo", "measure", "cut"),
-    "needs-kept": ("photo", "measure"),
-}
 Row = tuple[str, str]
 
 
@@ -129,68 +121,44 @@ def jig_sheet(
 
 def run_sheet(run: Run, files: Mapping[str, bytes]) -> RunSheet:
     """One run's sheet."""
-    correction = run.correction
-    decided = "" if correction is None else recorded_correction(correction).decision.action
+    correction, report = run.correction, recorded_report(run)
     return RunSheet(
         f"{run.jig_name}: run {run.number}, {run.conditions.day.isoformat()}",
         _short(f"Struck out on {run.struck.recorded_at.date().isoformat()}: {run.struck.why}") if run.struck else "",
-        tuple(_short(line) for line in _answer(run, correction)),
+        tuple(_short(line, LONGEST_ANSWER) for line in (*report.headline, *report.sure)),
         _capped(_figures(run.result, correction), lambda n: ("...", f"{n} more in the logbook"), MOST_FIGURES),
         _budget(correction),
         _conditions(run),
         "cutvision " + " ".join(run.inputs.command),
         _inputs(run),
         tuple(_short(line) for line in _moves(run)),
-        _notes(run.result, correction),
+        _notes(run.result, report),
         pictures_of(run.evidence, files),
         _files(run, files),
         _versions(run),
-        cautions(*_ADVISED.get(decided, ("photo", "measure"))),
+        report.cautions,
     )
-
-
-def _answer(run: Run, correction: Mapping[str, Any] | None) -> list[str]:
-    """The action first, then how the fence stands."""
-    if run.headline.refused is not None:
-        refusals = run.result.get("refusals", [])
-        return ["The photo was refused."] + [f"{one['message']} {one['remedy']}" for one in refusals[:2]]
-    if correction is None:
-        return ["Measured, without a question about the fence."]
-    found = recorded_correction(correction)
-    return [*headline(found), *sure_lines(found)]
 
 
 def _figures(result: Mapping[str, Any], correction: Mapping[str, Any] | None) -> list[Row]:
     rows = []
     if correction is not None:
+        error = correction["angle_error"]
         rows += [
-            ("fence error", f"{_angle(correction['angle_error'])} (+ {_positive(correction)})"),
-            ("move at the lever", _length(correction["fence_move"])),
-            ("lever", _length(correction["fence_length"])),
-            ("way it was found", f"{correction['method']}: {correction['way']}"),
+            ("fence's error", f"{_quantity(error)}, positive {correction['positive_means']}"),
+            (
+                "  as shops say it",
+                slope_words(*(math.radians(error[key]) for key in ("value", "expanded_uncertainty"))),
+            ),
+            ("move at that distance", _length(correction["fence_move"])),
+            ("distance from the pivot", _length(correction["fence_length"])),
+            ("found by", f"{correction['method']}: {correction['way']}"),
         ]
-        decision = correction["decision"]
-        if decision["tolerance"] is not None:
-            said = decision.get("tolerance_said") or f"{decision['tolerance']:.3g} deg"
-            rows.append(("tolerance", f"±{decision['tolerance']:.3g} deg, said as {said}"))
-        if decision.get("probability_within") is not None:
-            rows.append(("chance to be within", _chance(decision["probability_within"])))
     if "quantities" in result:
         rows += [(name.replace("_", " "), _quantity(one)) for name, one in result["quantities"].items()]
     if "shape" in result:
         rows.append(("shape", str(result["shape"])))
     return rows
-
-
-def _chance(probability: float) -> str:
-    if 0.001 <= probability <= 0.999:
-        return f"{100 * probability:.1f} %"
-    return "under 0.1 %" if probability < 0.5 else "over 99.9 %"
-
-
-def _positive(correction: Mapping[str, Any]) -> str:
-    means = str(correction["positive_means"])
-    return _TURN.get(means, means)
 
 
 def _budget(correction: Mapping[str, Any] | None) -> tuple[BudgetLine, ...]:
@@ -218,9 +186,7 @@ def _budget(correction: Mapping[str, Any] | None) -> tuple[BudgetLine, ...]:
     return (
         *lines,
         BudgetLine("together", "", format_number(u, u / 10), "", "root sum of squares"),
-        BudgetLine(
-            f"times {k:.2f}", "", format_number(expanded, u / 10), "", "holds the true value in about 95 of 100"
-        ),
+        BudgetLine(f"times {k:.2f}", "", format_number(expanded, u / 10), "", "the 95 % uncertainty"),
     )
 
 
@@ -238,18 +204,18 @@ def _conditions(run: Run) -> tuple[Row, ...]:
 
 def _inputs(run: Run) -> tuple[Row, ...]:
     """What was typed or filled; a photo by its name alone, since a path may tell where a person lives."""
-    told = {"typed": "", "jig": " (from the jig)", "logbook": " (from another jig's last run)"}
+    source = {"typed": "", "jig": " (from the jig)", "logbook": " (from another jig's last run)"}
     rows = []
     for one in run.inputs.values:
         value = one.value if one.sha256 is None else one.value.replace("\\", "/").rsplit("/", maxsplit=1)[-1]
-        rows.append((one.option, _short(value, 80) + told[one.source]))
+        rows.append((one.option, _short(value, 80) + source[one.source]))
     return _capped(rows, lambda n: ("...", f"{n} more in the logbook"), 2 * MOST_ROWS)
 
 
 def _moves(run: Run) -> list[str]:
     lines = []
     for move in run.moves[:MOST_NOTES]:
-        turn = f" {_TURN[move.turn]}" if move.turn else ""
+        turn = f" {move.turn}" if move.turn else ""
         done = f"moved {_bare(move.distance_mm)}{turn}" if move.distance_mm else "not moved"
         fence = f", {move.fence}" if move.fence else ""
         note = f": {move.note}" if move.note else ""
@@ -262,10 +228,11 @@ def _moves(run: Run) -> list[str]:
     return lines
 
 
-def _notes(result: Mapping[str, Any], correction: Mapping[str, Any] | None) -> tuple[str, ...]:
-    found = [*result.get("notes", ()), *((correction or {}).get("notes", ()) if correction is not result else ())]
-    lines = dict.fromkeys(_short(f"{note['message']} {note['remedy']}".strip()) for note in found)
-    return _capped([*lines], lambda n: f"{n} more in the logbook", MOST_NOTES)
+def _notes(result: Mapping[str, Any], report: Report) -> tuple[str, ...]:
+    own = [f"{note['message']} {note['remedy']}".strip() for note in result.get("notes", ())]
+    return _capped(
+        [*dict.fromkeys(map(_short, (*own, *report.notes)))], lambda n: f"{n} more in the logbook", MOST_NOTES
+    )
 
 
 def _files(run: Run, files: Mapping[str, bytes]) -> tuple[Row, ...]:
@@ -313,9 +280,7 @@ def _history(run: Run) -> tuple[str, ...]:
     told = "" if error is None or bound is None else f"{format_number(error, bound)} ± {format_number(bound, bound)}"
     decision = "struck out" if run.struck else f"refused: {run.headline.refused}" if run.headline.refused else ""
     moves = "; ".join(
-        f"{move.distance_mm:.3g} mm {_TURN.get(move.turn or '', '')}".strip()
-        for move in run.moves[:3]
-        if move.distance_mm
+        f"{move.distance_mm:.3g} mm {move.turn or ''}".strip() for move in run.moves[:3] if move.distance_mm
     )
     held: list[str | None] = [run.conditions.fence, *(move.fence for move in run.moves if move.fence)]
     return (
@@ -331,14 +296,8 @@ def _history(run: Run) -> tuple[str, ...]:
 def _quantity(one: Mapping[str, Any]) -> str:
     if one["unit"] == "mm":
         return _length(one)
-    if abs(one["value"]) < SMALL_DEG:
-        return _angle(one)
     bound = one["expanded_uncertainty"]
     return f"{format_number(one['value'], bound)} ± {format_number(bound, bound)} deg"
-
-
-def _angle(one: Mapping[str, Any]) -> str:
-    return format_angle_with_bound(math.radians(one["value"]), math.radians(one["expanded_uncertainty"]))
 
 
 def _length(one: Mapping[str, Any]) -> str:

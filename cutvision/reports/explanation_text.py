@@ -10,8 +10,9 @@ from cutvision.correction.explanation import Departure, Explanation, SectionName
 from cutvision.correction.trace import StepUnit
 from cutvision.reports.cautions import Topic, cautions
 from cutvision.reports.columns import COLUMNS, bullets, wrap
-from cutvision.reports.correction_json import CorrectionJson, correction_as_json
-from cutvision.reports.correction_text import answer_lines, note_lines
+from cutvision.reports.encode import Json
+from cutvision.reports.objects import correction_object
+from cutvision.reports.says_correction import headline, note_lines, sure_lines
 from cutvision.units import MM_PER_INCH
 
 SCHEMA: Literal["cutvision/explanation/1"] = "cutvision/explanation/1"
@@ -70,7 +71,7 @@ class ExplanationJson(TypedDict):
     given: list[GivenJson]
     sections: list[SectionJson]
     shop_rule_departs: list[DepartureJson]
-    correction: CorrectionJson
+    correction: Json
 
 
 def explanation_text(explanation: Explanation) -> str:
@@ -80,7 +81,7 @@ def explanation_text(explanation: Explanation) -> str:
     if correction.decision.action in {"cannot-tell", "needs-kept"}:
         topics = ("photo", *topics)
     blocks = [
-        "\n".join(wrap(line) for line in answer_lines(correction)),
+        "\n".join(wrap(line) for line in (*headline(correction), *sure_lines(correction))),
         _given_block(explanation),
         *_section_blocks(explanation),
         _departures(explanation.departures),
@@ -124,7 +125,7 @@ def explanation_as_json(explanation: Explanation) -> ExplanationJson:
             }
             for departure in explanation.departures
         ],
-        "correction": correction_as_json(explanation.correction),
+        "correction": correction_object(explanation.correction),
     }
 
 

@@ -15,7 +15,7 @@ from matplotlib.patches import Polygon
 from cutvision.correction.gap import FrameGap
 from cutvision.correction.joint import JointPreview, sight
 from cutvision.reports.figure import ACCENT, INK, SOFT, WOOD, blank_page
-from cutvision.reports.joint_text import END_WORDS, stands
+from cutvision.reports.says_joint import END_WORDS, stands
 from cutvision.uncertainty import Quantity
 from cutvision.units import MM_PER_INCH, format_length_with_bound
 

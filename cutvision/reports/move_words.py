@@ -123,6 +123,30 @@ def geometry_notes(plan: MovePlan, *, both_arms: bool) -> list[str]:
     return lines if both_arms else [*lines, ONE_ARM]
 
 
+def way_words(plan: MovePlan) -> str:
+    """Which end goes which way, by what, whatever the amount: for a card."""
+    said = [_way_of(push, plan) for push in plan.pushes]
+    return "; ".join(said if plan.turn is None else [*said, f"the fence turns {plan.turn}"])
+
+
+def way_label(push: Push, plan: MovePlan) -> str:
+    """The same for a drawing, in a few words."""
+    by = "" if push.means == "push" else f"{push.means}, "
+    return f"{place_words(push, plan)}: {by}{WAY[push.way]}"
+
+
+def _way_of(push: Push, plan: MovePlan) -> str:
+    place = f"the fence's {place_words(push, plan)}"
+    goes = f"that {part_words(plan)} goes {WAY[push.way]}"
+    if push.screw is not None:
+        return f"turn the screw at {place} {'clockwise' if push.screw.way == 'in' else 'counterclockwise'}: {goes}"
+    if push.means == "shim in":
+        return f"put the shim between {place} and {_stop_words(push, plan)}: {goes}"
+    if push.means == "shim out":
+        return f"take the shim out from between {place} and {_stop_words(push, plan)}, or set the stop back: {goes}"
+    return f"move {place} {WAY[push.way]}"
+
+
 def next_lines(correction: Correction) -> tuple[str, ...]:
     """What the next test piece should measure, and what it would measure had the fence gone the wrong way."""
     plan = correction.plan

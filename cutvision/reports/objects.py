@@ -10,6 +10,7 @@ from cutvision.correction import Correction, FeelerStack, StackAdvice
 from cutvision.correction.adjustments import Adjustments, Cut
 from cutvision.correction.comparison import Comparison
 from cutvision.correction.joint import JointPreview
+from cutvision.correction.spread_study import SpreadStudy
 from cutvision.errors import PhotoRefused
 from cutvision.measurement.result import Measurement
 from cutvision.reports.cautions import cautions
@@ -22,6 +23,7 @@ REFUSAL: Final = "cutvision/refusal/1"
 JOINT: Final = "cutvision/joint/1"
 COMPARISON: Final = "cutvision/comparison/1"
 ADJUSTMENTS: Final = "cutvision/adjustments/1"
+REPEATABILITY: Final = "cutvision/spread/1"
 
 
 def correction_object(
@@ -78,6 +80,11 @@ def adjustments_object(run: Adjustments) -> Json:
     told = {"schema": ADJUSTMENTS, **encode(run), "cautions": list(cautions("measure", "adjust", "cut"))}
     told["steps"] = [{"kind": "cut" if isinstance(one, Cut) else "move", **encode(one)} for one in run.steps]
     return told
+
+
+def repeatability_object(study: SpreadStudy) -> Json:
+    """What `repeatability --json` prints; standard deviations, `least` and `most` the 95 % limits of the cut's."""
+    return {"schema": REPEATABILITY, **encode(study), "cautions": list(cautions("measure", "cut"))}
 
 
 def shims_object(correction: Correction, advice: StackAdvice) -> Json:

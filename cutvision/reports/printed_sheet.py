@@ -29,6 +29,8 @@ from cutvision.reports.figure import (
     blank_page,
     figure_bytes,
 )
+from cutvision.reports.saw_figure import Pen, draw_scene
+from cutvision.reports.saw_scene import SawScene
 from cutvision.units import MM_PER_INCH
 
 Paper = Literal["a4", "letter"]
@@ -41,6 +43,8 @@ LINE = 1.28
 DASH = "–  "
 SHADE = "#e9ecef"
 Align = Literal["left", "center", "right"]
+# How wide a saw scene is, with what stands beside its fence.
+SCENE_MM = 165.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,7 +232,7 @@ class PrintedSheet:
 
 
 def draw_miter_piece(sheet: PrintedSheet, x: float, bottom: float, size: float, at_left_deg: float = 45.0) -> None:
-    """The test piece as it lies before you: cut toward you, corner away, the legs named."""
+    """The test piece as it lies before you: cut toward you, corner away, the legs named as in pencil on the wood."""
     at_left = math.radians(at_left_deg)
     left, right = complex(x, bottom + 8), complex(x + size, bottom + 8)
     corner = left + cmath.rect(size * math.cos(at_left), at_left)
@@ -248,9 +252,9 @@ def draw_miter_piece(sheet: PrintedSheet, x: float, bottom: float, size: float, 
 
 
 def draw_strip(sheet: PrintedSheet, x: float, bottom: float, size: float, size_name: str) -> None:
-    """The strip (or the board) with its two readings and the distance between them."""
+    """The strip with its two widths and their spacing, and which piece of the board it is: sawn off last."""
     near, far = 5.0, 8.0
-    middle = bottom + 15
+    middle = bottom + 12
     outline = (
         complex(x, middle - far / 2),
         complex(x + size, middle - near / 2),
@@ -258,82 +262,35 @@ def draw_strip(sheet: PrintedSheet, x: float, bottom: float, size: float, size_n
         complex(x, middle + far / 2),
     )
     sheet.area(outline)
-    a, b = x + size * 0.1, x + size * 0.9
-    for place, name in ((a, "A"), (b, "B")):
-        sheet.arrow(complex(place, middle + 9), complex(place, middle + 3.9))
-        sheet.arrow(complex(place, middle - 9), complex(place, middle - 3.9))
-        sheet.text(place, middle + 11.5, name, TITLE, "center")
-    sheet.line(complex(a, middle - 10), complex(b, middle - 10), width=0.6)
-    sheet.text((a + b) / 2, middle - 12.5, size_name, SMALL, "center")
-    sheet.text((a + b) / 2, middle + 7.5, "fence end  A,  far end  B", SMALL, "center")
+    first, last = x + size * 0.1, x + size * 0.9
+    for place, name, align in ((first, "fence end", "left"), (last, "far end", "right")):
+        sheet.arrow(complex(place, middle + 8.4), complex(place, middle + 3.9))
+        sheet.arrow(complex(place, middle - 8.4), complex(place, middle - 3.9))
+        sheet.text(place + (1.5 if align == "left" else -1.5), middle + 7.2, name, SMALL, align)  # type: ignore[arg-type]
+    sheet.line(complex(first, middle - 9.4), complex(last, middle - 9.4), width=0.6)
+    sheet.fitted((first + last) / 2, middle - 11.6, size, size_name, SMALL, "center")
+    _draw_which_strip(sheet, x + size / 2 - 22, middle + 11)
 
 
-def draw_v_fence(sheet: PrintedSheet, x: float, bottom: float, size: float) -> None:
-    """A V on two feet against a rear stop, from above: the leaf goes behind one foot, the other is the pivot."""
-    stop_y = bottom + 13
-    left, right, point = (
-        complex(x + 5, stop_y + 4),
-        complex(x + size - 5, stop_y + 4),
-        complex(x + size / 2, stop_y + size * 0.42),
-    )
-    thick = 3.0
-    for foot in (left, right):
-        inward = 1.0 if foot is left else -1.0
-        sheet.area((foot, foot + thick * 1.4 * inward, point - 1.4j * thick, point), WOOD)
-        sheet.area(
-            (
-                foot - 2 * (1 - inward) / 2 * 2,
-                foot + 2 * (1 + inward),
-                foot + 2 * (1 + inward) - 4j,
-                foot - 2 * (1 - inward) - 4j,
-            ),
-            SHADE,
-        )
+def _draw_which_strip(sheet: PrintedSheet, x: float, bottom: float) -> None:
+    """The board, its edges numbered as they were cut; the fifth cut takes the strip off the first edge."""
+    wide, tall, strip = 26.0, 15.0, 3.4
+    sheet.area([complex(x + a, bottom + b) for a, b in ((0, 0), (wide, 0), (wide, tall), (0, tall))])
     sheet.area(
-        (complex(x, stop_y - 3), complex(x + size, stop_y - 3), complex(x + size, stop_y), complex(x, stop_y)), SHADE
+        [complex(x + wide + 1.4 + a, bottom + b) for a, b in ((0, 0), (strip, 0), (strip, tall), (0, tall))], ACCENT
     )
-    sheet.line(point - 0.42j * size + 4j, point + 8j, ACCENT, 1.6)
-    sheet.text(point.real + 2, point.imag + 6, "blade", SMALL)
-    sheet.text(x, point.imag + 2, "work", SMALL)
-    sheet.text(left.real + 2, stop_y - 6, "left foot", SMALL, "center")
-    sheet.text(right.real - 2, stop_y - 6, "right foot", SMALL, "center")
-    sheet.line(complex(left.real + 2, stop_y - 8.6), complex(right.real - 2, stop_y - 8.6), width=0.6)
-    sheet.text(x + size / 2, stop_y - 6, "rear stop", SMALL, "center")
-    sheet.text(x + size / 2, stop_y - 11, "lever F, foot to foot", SMALL, "center")
+    places = (("1", wide - 2, tall / 2), ("2", wide / 2, tall - 2), ("3", 2.0, tall / 2), ("4", wide / 2, 2.0))
+    for name, right, up in places:
+        sheet.text(x + right, bottom + up, name, SMALL, "center")
+    sheet.text(x + wide + strip + 2.6, bottom + tall / 2, "5th cut: this strip", SMALL)
 
 
-def draw_square_fence(sheet: PrintedSheet, x: float, bottom: float, size: float, *, end_right: bool = False) -> None:
-    """A fence across the table, from above: pivot at one end, the push at the other.
-
-    end_right: whether it is pushed at its right end; else at its left.
-    """
-    y = bottom + 17
-    sheet.area((complex(x, y), complex(x + size, y), complex(x + size, y + 4), complex(x, y + 4)), WOOD)
-    centre = complex(x + size * 0.55, y)
-    sheet.line(centre, centre + 16j, ACCENT, 1.6)
-    sheet.text(centre.real + 2, y + 14, "blade", SMALL)
-    sheet.text(x, y + 8, "work, beyond", SMALL)
-    end, pivot = (x + size - 5, x + 5) if end_right else (x + 5, x + size - 5)
-    sheet.arrow(complex(end, y - 0.5), complex(end, y - 7))
-    sheet.arrow(complex(end, y - 7), complex(end, y - 0.5))
-    sheet.axes.plot([pivot], [y + 2], marker="o", markersize=6, color=INK)
-    sheet.text(end + (-2 if end_right else 2), y - 4, "end on the kept side", SMALL, "right" if end_right else "left")
-    sheet.text(pivot, y - 4, "pivot", SMALL, "center")
-    sheet.line(complex(end, y - 8.5), complex(pivot, y - 8.5), width=0.6)
-    sheet.text((end + pivot) / 2, y - 11, "lever F, pivot to push", SMALL, "center")
-
-
-def draw_slanted_fence(sheet: PrintedSheet, x: float, bottom: float, size: float, *, rising: bool) -> None:
-    """One slanted fence and its pivot, from above; rising: it runs away from you toward the right."""
-    slope = 0.55 if rising else -0.55
-    middle = complex(x + size / 2, bottom + 20)
-    ends = [middle + step * complex(1, slope) * size * 0.42 for step in (-1, 1)]
-    across = 3j
-    sheet.area((ends[0], ends[1], ends[1] - across, ends[0] - across), WOOD)
-    sheet.line(middle - 10j, middle + 16j, ACCENT, 1.6)
-    sheet.text(middle.real + 2, middle.imag + 15, "blade", SMALL)
-    sheet.axes.plot([middle.real], [middle.imag - 1.5], marker="o", markersize=6, color=INK)
-    sheet.text(
-        middle.real + 3 if rising else middle.real - 3, middle.imag - 5, "pivot", SMALL, "left" if rising else "right"
-    )
-    sheet.text(x if rising else x + size, middle.imag + 8, "work", SMALL, "left" if rising else "right")
+def draw_saw(sheet: PrintedSheet, x: float, bottom: float, size: float, scene: SawScene, when: str) -> None:
+    """The saw scene, small, with what is done under it. when: for which reading it is drawn."""
+    low = min(point.imag for point in scene.face)
+    scale = size / SCENE_MM
+    lines = [when, *scene.ways]
+    foot = bottom + SMALL.line_mm * len(lines)
+    draw_scene(Pen(sheet.axes, complex(x + size / 2, foot + scale * (30.0 - low)), scale, words=False), scene)
+    for number, line in enumerate(lines):
+        sheet.fitted(x + size / 2, foot - SMALL.line_mm * (number + 0.5), size + 4, line, SMALL, "center")

@@ -13,7 +13,7 @@ from typing import Literal
 
 from cutvision.correction import Correction, FenceKind, Kept, MovePlan, Push, Turn
 from cutvision.correction.fence_geometry import OTHER_END, End
-from cutvision.reports.move_words import pivot_words, plan_remark, push_label, slide_words, turn_words
+from cutvision.reports.move_words import pivot_words, plan_remark, push_label, slide_words, turn_words, way_label
 from cutvision.reports.wording import short_length_words
 
 # The error as drawn, whatever it is.
@@ -53,7 +53,8 @@ class SawScene:
     face: the fence's face at the work when it is true: two points, or a V's foot, point and foot. body: its outline.
     turn: the way it is to be turned; None when that is not known, and then no turn is drawn. shown_rad: from true to
     how it is drawn standing, counter-clockwise positive. stop: of a V, the rear stop's line.
-    captions: what is done, a line for each end, and about what the fence turns. remark: what was assumed of the fence.
+    captions: what is done, a line for each end, and about what the fence turns. ways: the same without amounts.
+    remark: what was assumed of the fence.
     enlarged: by how much the error is drawn too large; 0 when it is not drawn.
     """
 
@@ -71,6 +72,7 @@ class SawScene:
     slide_label: str
     title: str
     captions: tuple[str, ...]
+    ways: tuple[str, ...]
     remark: str
     enlarged: float
 
@@ -145,6 +147,7 @@ def _scene(
         slide_label="" if point is None else slide_words(point),
         title=turn_words(plan),
         captions=(*(push_label(push, plan) for push in plan.pushes), *pivot_words(plan)),
+        ways=(*(way_label(push, plan) for push in plan.pushes), *pivot_words(plan)),
         remark=plan_remark(plan, correction),
         enlarged=0.0,
     )

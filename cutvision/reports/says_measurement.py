@@ -27,7 +27,7 @@ SHOP_WORDS = {
     "leg_left": "left leg",
     "leg_right": "right leg",
     "leg_difference": "left leg less right leg",
-    "split_error": "half of right angle less left angle",
+    "split_error": "half the difference, right less left",
     "taper": "taper, + wider at the fence end",
     "width_fence": "width at the fence end",
     "width_far": "width at the far end",

@@ -33,7 +33,7 @@ def to_terminal(report: Report, detail: Detail = "default") -> str:
     if detail == "more":
         return _joined(
             [
-                *(_table(one) for one in report.tables),
+                *(_table(one) for one in report.tables if one.rows),
                 *(bullets(one.title, one.lines) for one in report.sections),
                 bullets("Assumed", report.assumed),
                 bullets("Notes", report.notes),
@@ -81,8 +81,7 @@ def _table(table: Table) -> str:
     for row in (table.head, *rows):
         cells = [f"{cell:{w}}" if n == 0 else f"{cell:>{w}}" for n, (cell, w) in enumerate(zip(row, wide, strict=True))]
         before = (" " * _GAP).join(cells[:-1]) + " " * _GAP
-        last = f"{row[-1]}" if len(before) + wide[-1] > COLUMNS else cells[-1]
-        lines.append(wrap(last, before) if len(before) + len(last) > COLUMNS else (before + last).rstrip())
+        lines.append(wrap(row[-1], before) if len(before) + len(row[-1]) > COLUMNS else (before + row[-1]).rstrip())
     return "\n".join([table.title, *lines] if table.title else lines)
 
 

@@ -1,4 +1,4 @@
-"""A card for the wall: for one fence and one piece, from the difference read to the leaf and the way; one side."""
+"""A card for the wall: for one fence and one piece, from the difference read to the shim and the way; one side."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from cutvision.correction.lookup import Lookup, LookupRow
 from cutvision.correction.square import BOARD_TURNS, STRIP_TURNS
 from cutvision.reports.cautions import cautions
 from cutvision.reports.figure import ACCENT, GOOD, INK
+from cutvision.reports.move_words import way_words
 from cutvision.reports.printed_sheet import (
     BODY,
     FAINT,
@@ -22,11 +23,11 @@ from cutvision.reports.printed_sheet import (
     Paper,
     PrintedSheet,
     draw_miter_piece,
-    draw_slanted_fence,
-    draw_square_fence,
+    draw_saw,
     draw_strip,
-    draw_v_fence,
 )
+from cutvision.reports.saw_scene import scene_of_plan
+from cutvision.reports.wording import small_angle_words, turns_label
 from cutvision.uncertainty import budget
 from cutvision.units import MM_PER_INCH, decimals, format_angle, format_length
 
@@ -34,7 +35,8 @@ NUMBER = Look(11.0)
 READ = Look(11.0, bold=True)
 _HEAD = Look(8.6, bold=True)
 _TOLD = {"leave": Look(10.0, GOOD, bold=True), "cannot-tell": Look(10.0, ACCENT, bold=True)}
-_WORDS = {"leave": "stop here: leave it", "cannot-tell": "cannot tell: cut again"}
+_WORDS = {"leave": "stop here: leave it", "cannot-tell": "too small to see: leave it"}
+_MOVED = {"shim in": "shim", "shim out": "shim", "screw": "move", "push": "move"}
 ROUNDING_MM = 1e-6
 _TALL_MM = 290.0
 _BETWEEN_ROWS = "between two rows take what lies between; an error over 2 deg is rather a misread digit;"
@@ -74,38 +76,35 @@ def miter_card(paper: Paper, lookup: Lookup, facts: CardFacts) -> PrintedSheet:
     top = _tables(sheet, top, columns, _miter_reading(more))
     right = sheet.right_mm
     at_left = nominal_deg if more.kept == "left" else 90 - nominal_deg
+    signs = _miter_signs(more)
     draw_miter_piece(sheet, right - 116, top - 43, 48, at_left)
-    held = more.move.geometry
-    if more.side is None or (held is not None and held.kind == "single"):
-        draw_slanted_fence(sheet, right - 58, top - 43, 56, rising=more.kept != "right")
-    else:
-        draw_v_fence(sheet, right - 58, top - 43, 56)
+    _draw_move(sheet, right - 58, top - 50, more, f"{signs[0].partition(',')[0]}:")
     room = right - 122 - sheet.left_mm
-    below = _which_way(sheet, top, room, lookup, _miter_signs(more))
-    _foot(sheet, min(below, top - 46), _miter_conditions(lookup), (more,), facts)
+    below = _which_way(sheet, top, room, lookup, signs)
+    _foot(sheet, min(below, top - 52), _miter_conditions(lookup), (more,), facts)
     return sheet
 
 
 def square_card(paper: Paper, strip: Lookup, board: Lookup, facts: CardFacts) -> PrintedSheet:
     """The card for widths of a strip (4 turns) and of a board (2 turns). strip, board: of `square_lookup`."""
     sheet = PrintedSheet(paper)
-    top = _head(sheet, "Square fence", f"readings {_both(strip.size_mm)} apart", strip.more, facts)
+    top = _head(sheet, "Square fence", f"spacing {_both(strip.size_mm)}", strip.more, facts)
     columns = tuple(
         _Column(title, (("mm", lookup.metric), ("thou", lookup.inch)), lookup.half_leaf_mm)
         for title, lookup in (
-            ("strip, 4 turns (fifth cut or later)", strip),
-            ("board, 2 turns (own width after 3 cuts)", board),
+            ("the strip, 4 quarter turns", strip),
+            ("the board after 3 cuts, 2 quarter turns", board),
         )
     )
     top = _tables(sheet, top, columns, "widths differ by")
     right = sheet.right_mm
-    draw_strip(sheet, right - 116, top - 32, 50, f"{strip.size_mm:.4g} mm")
-    draw_square_fence(sheet, right - 58, top - 36, 56, end_right=_moved_end_is_right(strip.more))
+    signs = ("Strip wider at the fence end", "Strip narrower at the fence end")
+    draw_strip(sheet, right - 116, top - 40, 50, f"spacing {strip.size_mm:.4g} mm")
+    _draw_move(sheet, right - 58, top - 42, strip.more, f"{signs[0]}:")
     room = right - 122 - sheet.left_mm
-    signs = ("Strip wider at the fence", "Strip narrower at the fence")
     below = _which_way(sheet, top, room, strip, signs)
-    below = sheet.paragraph(sheet.left_mm, below, room, "Board (2 turns): the other way round.", BODY)
-    _foot(sheet, min(below, top - 38), _square_conditions(strip, board), (strip.more, board.more), facts)
+    below = sheet.paragraph(sheet.left_mm, below, room, "The board: the other way round.", BODY)
+    _foot(sheet, min(below, top - 44), _square_conditions(strip, board), (strip.more, board.more), facts)
     return sheet
 
 
@@ -114,7 +113,7 @@ def _head(sheet: PrintedSheet, title: str, piece: str, found: Correction, facts:
     sheet.text(sheet.left_mm, top - 3, title, TITLE)
     sheet.text(sheet.right_mm, top - 3, f"cutvision print card, made {facts.made_on}", FAINT, "right")
     kept = "" if found.kept is None else f", work kept on the {found.kept}"
-    words = f"lever {_both(found.move.lever.value)}, {piece}{kept}"
+    words = f"{_both(found.move.lever.value)} from the pivot, {piece}{kept}"
     sheet.text(sheet.left_mm, top - 10.2, words, HEADING)
     return top - 14.5
 
@@ -140,11 +139,15 @@ def _table(sheet: PrintedSheet, x: float, top: float, room: float, column: _Colu
     for unit, rows in column.blocks:
         sheet.fitted(ends[0], top - 2.0, 20.5, reading, _HEAD, "right")
         sheet.text(ends[0], top - 5.8, "mm" if unit == "mm" else "0.001 in", _HEAD, "right")
-        sheet.text((ends[1] + ends[2]) / 2 - 2, top - 2.0, "leaf", _HEAD, "right")
+        means = _means(rows)
+        sheet.text((ends[1] + ends[2]) / 2 - 2, top - 2.0, _MOVED[means], _HEAD, "right")
         sheet.text(ends[1], top - 5.8, "mm", _HEAD, "right")
         sheet.text(ends[2], top - 5.8, "in", _HEAD, "right")
-        if stacks:
-            sheet.text(x + room, top - 2.0, "leaves", _HEAD, "right")
+        if means == "screw":
+            sheet.text(x + room, top - 2.0, "screw", _HEAD, "right")
+            sheet.text(x + room, top - 5.8, "turns", _HEAD, "right")
+        elif stacks:
+            sheet.text(x + room, top - 2.0, "shims", _HEAD, "right")
             sheet.text(x + room, top - 5.8, "0.001 in" if inches else "mm", _HEAD, "right")
         top -= 8.4
         sheet.line(complex(x, top + 0.2), complex(x + room, top + 0.2), width=0.8)
@@ -159,8 +162,8 @@ def _table(sheet: PrintedSheet, x: float, top: float, room: float, column: _Colu
                 leaf_mm = row.correction.move.at_shim.value
                 sheet.text(ends[1], middle, f"{leaf_mm:.{places}f}", NUMBER, "right")
                 sheet.text(ends[2], middle, f"{leaf_mm / MM_PER_INCH:.4f}", NUMBER, "right")
-                if row.stack is not None:
-                    words = stack_words(row, column.half_leaf_mm, inches=inches)
+                words = _by_what(row, column.half_leaf_mm, inches=inches)
+                if words:
                     sheet.fitted(x + room, middle, room - 60.5, words, NUMBER, "right")
             else:
                 sheet.fitted(ends[0] + 4, middle, room - 26, _WORDS[decided], _TOLD[decided])
@@ -170,7 +173,7 @@ def _table(sheet: PrintedSheet, x: float, top: float, room: float, column: _Colu
 
 
 def stack_words(row: LookupRow, half_leaf_mm: float, *, inches: bool) -> str:
-    """The leaves of a row, thickest first, in mm or thousandths; "none near" when the best stack is half a leaf off."""
+    """The leaves of a row, thickest first, in mm or thousandths; "none near" when the best stack is half a shim off."""
     stack = row.stack
     if stack is None or not stack.leaves or abs(stack.short_mm) > half_leaf_mm + ROUNDING_MM:
         return "none near"
@@ -192,43 +195,49 @@ def _which_way(sheet: PrintedSheet, top: float, room: float, lookup: Lookup, sig
 
 
 def _way(found: Correction) -> str:
-    turn = {"clockwise": "clockwise", "counterclockwise": "counter-clockwise"}.get(found.turn or "", "")
-    turns = f"; the fence turns {turn}" if turn else ""
-    geometry = found.move.geometry
-    if geometry is not None and geometry.pivot is not None and geometry.kind == "single" and turn:
-        end = "left" if geometry.pivot == "right" else "right"
-        way = "away from you" if end == found.move.forward_end else "toward you"
-        return f"the fence's {end} end goes {way}{turns}"
-    if found.is_square_cut:
-        end = "the fence's end on the kept side" if found.kept is None else f"the fence's {found.kept} end"
-        way = "toward the work, away from you" if found.side == "toward-work" else "away from the work, toward you"
-        return f"{end} goes {way}{turns}"
-    if found.side is None:
-        return f"what lies {found.move.forward_end} of the pivot goes away from you{turns}"
-    if geometry is not None and geometry.kind == "v-point":
-        other = "right" if found.side == "left" else "left"
-        return f"the {found.side} foot goes away from you, the {other} foot toward you, by as much{turns}"
-    return f"leaf behind the {found.side.upper()} foot, which goes away from you{turns}"
+    """Which end goes which way, as the core planned it."""
+    return "nothing to move" if found.plan is None else way_words(found.plan)
+
+
+def _draw_move(sheet: PrintedSheet, x: float, bottom: float, found: Correction, when: str) -> None:
+    scene = scene_of_plan(found)
+    if scene is not None:
+        draw_saw(sheet, x, bottom, 56, scene, when)
+
+
+def _means(rows: Sequence[LookupRow]) -> str:
+    """What moves the fence, the same in every row."""
+    plan = rows[0].correction.plan
+    return "push" if plan is None else plan.pushes[0].means
+
+
+def _by_what(row: LookupRow, half_leaf_mm: float, *, inches: bool) -> str:
+    """The turns of the screw, or the shims; empty when nobody gave any."""
+    plan = row.correction.plan
+    screw = None if plan is None else plan.pushes[0].screw
+    if screw is not None:
+        return turns_label(screw)
+    return "" if row.stack is None else stack_words(row, half_leaf_mm, inches=inches)
 
 
 def _miter_reading(found: Correction) -> str:
-    return "legs differ by" if found.side is not None else "d"
+    return "legs differ by" if found.side is not None else "too long by"
 
 
 def _miter_signs(found: Correction) -> tuple[str, str]:
     if found.side is not None:
         return "Left leg the longer", "Right leg the longer"
-    end, fence = ("L", "R") if found.kept == "left" else ("R", "L")
-    tangent = 1 / math.tan(found.nominal_rad)
-    return f"d = {end} - {tangent:.5f} x {fence} (leg {fence} lay at the fence), when positive", "d negative"
+    end = "left" if found.kept == "left" else "right"
+    wanted = f"{1 / math.tan(found.nominal_rad):.5f} x the other, which lay at the fence"
+    return f"The {end} leg too long, that is over {wanted}", f"The {end} leg too short"
 
 
 def _miter_conditions(lookup: Lookup) -> tuple[str, ...]:
     found = lookup.more
     size = "a mean leg" if found.side is not None else "an end leg"
     span = _span(lookup.smallest_mm, lookup.largest_mm)
-    between = f"{size} of {span}: no row is then off by more than half a leaf ({lookup.half_leaf_mm:.3g} mm)"
-    other = f"for another piece take the leaf times {lookup.size_mm:.4g} over its {size.split(' ', 1)[1]} in mm"
+    between = f"{size} of {span}: no row is then off by more than half a shim ({lookup.half_leaf_mm:.3g} mm)"
+    other = f"for another piece take the shim times {lookup.size_mm:.4g} over its {size.split(' ', 1)[1]} in mm"
     return (
         f"{between}; {other};",
         "a piece with two whole tips and a corner of 90 deg, read face up, cut toward you;",
@@ -236,18 +245,11 @@ def _miter_conditions(lookup: Lookup) -> tuple[str, ...]:
     )
 
 
-def _moved_end_is_right(found: Correction) -> bool:
-    geometry = found.move.geometry
-    if geometry is not None and geometry.pivot is not None:
-        return geometry.pivot == "left"
-    return found.kept == "right"
-
-
 def _square_conditions(strip: Lookup, board: Lookup) -> tuple[str, ...]:
     least, most = max(strip.smallest_mm, board.smallest_mm), min(strip.largest_mm, board.largest_mm)
     return (
-        f"readings {_span(least, most)} apart: no row is then off by more than half a leaf "
-        f"({strip.half_leaf_mm:.3g} mm); for another distance take the leaf times {strip.size_mm:.4g} over it in mm;",
+        f"readings {_span(least, most)} apart: no row is then off by more than half a shim "
+        f"({strip.half_leaf_mm:.3g} mm); for another distance take the shim times {strip.size_mm:.4g} over it in mm;",
         "quarter turns always the same way, the edge just cut against the fence;",
         _BETWEEN_ROWS,
     )
@@ -261,26 +263,30 @@ def _foot(
     lever = "from foot to foot" if found.side in {"left", "right"} else "from pivot to push"
     limit = "; ".join(_limit(table) for table in tables)
     tolerance = found.decision.tolerance_rad
-    told = f"Stop where the card says so. The bound of one piece: {limit}."
-    told += f" Tolerance: {math.degrees(tolerance):.4g} deg."
+    told = f"Stop where the card says so. The uncertainty of one piece: {limit}."
+    told += f" Tolerance: {small_angle_words(tolerance)}."
     top = sheet.paragraph(sheet.left_mm, top, sheet.right_mm - sheet.left_mm, told, Look(9.0, bold=True)) - 1
     items = [
-        f"a lever of {_both(found.move.lever.value)} {lever}, at right angles to the push;",
+        f"{_both(found.move.lever.value)} {lever}, {_square_to(found)};",
         *holds,
         _rests_on(found),
     ]
     if facts.leaves is not None:
         chosen = facts.leaves
-        items.append(
-            f"leaves: {chosen.leaf_set.name}, at most {chosen.most_leaves} together; {chosen.leaf_set.source}."
-        )
+        items.append(f"shims: {chosen.leaf_set.name}, at most {chosen.most_leaves} together; {chosen.leaf_set.source}.")
     sheet.foot(top, "It holds for", items, cautions("measure", "adjust", "cut"))
+
+
+def _square_to(found: Correction) -> str:
+    """At right angles to what the push and its distance from the pivot are meant."""
+    single = found.plan is None or found.plan.fence == "single"
+    return f"the push at right angles to the {'fence itself' if single else 'rear stop'}"
 
 
 def _limit(found: Correction) -> str:
     bound_rad, bound_mm = found.angle_error.expanded_uncertainty, found.move.at_shim.expanded_uncertainty
     piece = {STRIP_TURNS: "strip: ", BOARD_TURNS: "board: "}.get(found.turns or 0, "")
-    return f"{piece}{format_length(bound_mm, bound_mm)} at the leaf, {format_angle(bound_rad, bound_rad)} of the fence"
+    return f"{piece}{format_length(bound_mm, bound_mm)} there, {format_angle(bound_rad, bound_rad)} of the fence"
 
 
 def _rests_on(found: Correction) -> str:
@@ -291,10 +297,8 @@ def _rests_on(found: Correction) -> str:
         for row in rows
         for source in row.sources
     )
-    spread = (
-        "" if any(row.name == SPREAD_NAME for row in rows) else "; how the saw spreads from cut to cut is not counted"
-    )
-    return f"this doubt: {words}{spread}."
+    spread = "" if any(row.name == SPREAD_NAME for row in rows) else "; the repeatability of the cut is not counted"
+    return f"this uncertainty: {words}{spread}."
 
 
 def _span(least_mm: float, most_mm: float) -> str:

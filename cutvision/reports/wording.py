@@ -87,6 +87,12 @@ def chance_words(probability: float) -> str:
     return "under 1 %" if probability < 0.01 else f"{100 * probability:.0f} %"
 
 
+def turns_label(screw: ScrewTurn) -> str:
+    """Turns to the nearest eighth, for a table: "3/8", "1 1/4"."""
+    whole, rest = divmod(round(screw.exact * 8), 8)
+    return " ".join(str(part) for part in (whole, Fraction(rest, 8)) if part) or "0"
+
+
 def turned_words(screw: ScrewTurn) -> str:
     """How far and which way a screw is turned, to the nearest eighth: "three quarters of a turn clockwise"."""
     eighths = round(screw.exact * 8)

@@ -21,7 +21,8 @@ from cutvision.correction import (
 )
 from cutvision.correction.cut_spread import NAME, RUNNER_PLAY_RAD
 from cutvision.errors import InputError
-from cutvision.reports.correction_text import correction_text
+from cutvision.reports.says_correction import correction_report
+from cutvision.reports.terminal import to_terminal
 from cutvision.uncertainty import Quantity, budget
 
 SMOOTH = EdgeForm(rms_mm=0.0)
@@ -82,7 +83,7 @@ def test_a_frame_averages_all_its_cuts_and_a_square_sees_none() -> None:
     assert math.degrees(row.contribution) == pytest.approx(0.013 / math.sqrt(8), rel=1e-12)
     direct = correct_direct(mm(0.5), mm(300.0), "far", rad(0.0), jig)
     assert budget(direct.angle_error) == ()
-    assert "--cut-spread" not in correction_text(direct)
+    assert "--cut-spread" not in to_terminal(correction_report(direct), "more")
 
 
 def test_pieces_divide_it_and_few_freedoms_widen_the_bound() -> None:
@@ -98,9 +99,9 @@ def test_pieces_divide_it_and_few_freedoms_widen_the_bound() -> None:
 def test_the_text_says_when_more_pieces_help() -> None:
     """When the spread makes most of the doubt, more pieces help, not better measuring; unknown, it is told."""
     assert "more pieces help, measuring better does not" in " ".join(
-        correction_text(every_way(SAID)["legs"][0]).split()
+        to_terminal(correction_report(every_way(SAID)["legs"][0]), "more").split()
     )
-    assert "is not counted" in correction_text(every_way(None)["legs"][0])
+    assert "is not counted" in to_terminal(correction_report(every_way(None)["legs"][0]), "more")
     wide = Jig(mm(380.0), "left", math.radians(0.05), CutSpread(math.radians(0.05), "as said"))
     told = correct_miter_from_legs(mm(101.62), mm(101.35), RIGHT_ANGLE, wide, edge_form=SMOOTH).decision
     assert told.action == "cannot-tell"

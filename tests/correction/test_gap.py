@@ -30,7 +30,7 @@ from cutvision.correction import (
 )
 from cutvision.correction.gap import FrameGap, GapEnd
 from cutvision.errors import InputError
-from cutvision.reports.correction_text import correction_text
+from cutvision.reports.says_correction import headline
 from cutvision.uncertainty import Quantity, budget
 
 LEVER = Quantity(380.0, "mm")
@@ -260,7 +260,7 @@ def test_no_gap_names_no_side() -> None:
         correct_facing(mm(0.0), mm(300.0), "far", Jig(LEVER, "right"), edge_form=SMOOTH),
     ):
         assert (correction.side, correction.turn, correction.decision.action) == (None, None, "leave")
-        assert correction_text(correction).startswith("Leave the fence alone")
+        assert headline(correction)[0].startswith("Leave the fence alone")
 
 
 @pytest.mark.parametrize("bad", [-0.1, math.nan, math.inf])

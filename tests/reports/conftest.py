@@ -19,7 +19,7 @@ from cutvision.errors import Note
 from cutvision.imaging.photo import ExifFacts, Photo
 from cutvision.logbook.records import Conditions, Headline, Inputs, InputValue, JigRecord, JigVersion, MoveSet, Run
 from cutvision.measurement.result import EdgeEvidence, Measurement, PhotoEvidence, Shape
-from cutvision.reports.correction_json import correction_as_json
+from cutvision.reports.objects import correction_object
 from cutvision.uncertainty import Influence, Quantity
 
 PX_PER_MM = 4.0
@@ -191,9 +191,7 @@ def run_of(number: int = 1, day: int = 0, error_deg: float | None = None, **chan
     care = ReadingCare()
     fence = Jig(typed_distance(380.0, "lever", care), "left", math.radians(0.05))
     corner = typed_corner(math.pi / 2, care)
-    told: dict[str, Any] = {
-        **correction_as_json(correct_miter_from_legs(*typed_legs(101.62, 101.15, care), corner, fence))
-    }
+    told: dict[str, Any] = correction_object(correct_miter_from_legs(*typed_legs(101.62, 101.15, care), corner, fence))
     told = changes.pop("result", told)
     error = told.get("angle_error", {}).get("value") if error_deg is None else error_deg
     bound = changes.pop("bound_deg", 0.02)

@@ -18,6 +18,7 @@ import pypdfium2
 import pytest
 from PIL import Image
 
+from cutvision.errors import PhotoRefused
 from cutvision.logbook.records import (
     Conditions,
     EvidenceFile,
@@ -32,7 +33,7 @@ from cutvision.logbook.records import (
 from cutvision.reports.evidence import MOST_FIGURES, MOST_NOTES, MOST_ROWS, jig_sheet, run_sheet
 from cutvision.reports.evidence_pdf import MOST_PAGES, evidence_pdf
 from cutvision.reports.evidence_sheet import evidence_html
-from cutvision.reports.measurement_json import measurement_as_json
+from cutvision.reports.objects import measurement_object, refusals_object
 
 Make = Callable[..., Any]
 MADE: dict[str, Any] = {"made_at": datetime(2026, 5, 1, 10, tzinfo=UTC), "program": "0.1.0"}
@@ -128,11 +129,10 @@ def test_the_sheet_holds_what_the_run_rests_on(make_run: Make, make_move: Make, 
     printed = " ".join(" ".join(pages(evidence_pdf(jig, [run], by_hash(picture), **MADE))).split())
     for words in (
         "sled: run 3, 2025-10-05",
-        "was not recorded with this run",
         "broken tips",
         "root sum of squares",
         "101.62mm",
-        "0.9 mm (0.0354 in) counter-clockwise, fastened: by feel",
+        "0.9 mm (0.0354 in) counterclockwise, fastened: by feel",
         "45 %",
         "new blade",
         "maple",
@@ -155,7 +155,7 @@ def test_hostile_words_stay_words(make_run: Make, make_move: Make) -> None:
     told = json.loads(make_run().result_text)
     told["notes"] = [{"name": "x", "message": HOSTILE, "remedy": HOSTILE}]
     told["budget"][0] |= {"influence": HOSTILE, "sources": [HOSTILE]}
-    told["decision"] |= {"value": "leave", "reason": HOSTILE, "tolerance_said": HOSTILE}
+    told["decision"] |= {"action": "leave", "tolerance_said": HOSTILE}
     run = make_run(
         jig_name=HOSTILE,
         result=told,
@@ -236,8 +236,8 @@ def test_a_jig_begins_with_its_trend(make_run: Make, jig: JigRecord) -> None:
 @pytest.mark.parametrize(
     ("changes", "said"),
     [
-        ({"value": "leave", "reason": "it lies within"}, "Leave the fence alone."),
-        ({"value": "cannot-tell", "reason": "too wide", "remedy": "Read again."}, "too small to see here"),
+        ({"action": "leave"}, "Leave the fence alone."),
+        ({"action": "cannot-tell"}, "Leave the fence as it is: its error is too small to see"),
     ],
 )
 def test_the_decision_leads(make_run: Make, changes: dict[str, Any], said: str) -> None:
@@ -250,36 +250,35 @@ def test_the_decision_leads(make_run: Make, changes: dict[str, Any], said: str) 
     assert any("unplug" in line for line in sheet.cautions)
 
 
-@pytest.mark.parametrize(("chance", "said"), [(0.95, "95.0 %"), (1e-5, "under 0.1 %"), (1.0, "over 99.9 %")])
-def test_a_chance_is_told_in_percent(make_run: Make, chance: float, said: str) -> None:
-    """A probability stands in percent, and its ends without figures that nobody can know."""
+def test_the_shims_of_a_run_stand_with_its_move(make_run: Make) -> None:
+    """By the key of this version and of the first."""
     told = json.loads(make_run().result_text)
-    told["decision"]["probability_within"] = chance
-    assert ("chance to be within", said) in run_sheet(make_run(result=told), {}).figures
+    for key, marks in (("shims", "shims"), ("leaf_stack", "leaves")):
+        run = make_run(result={**told, key: {"best": {marks: ["0.50 mm", "0.40 mm"]}}})
+        assert "Shims: 0.50 mm + 0.40 mm." in run_sheet(run, {}).answer
 
 
-def test_a_square_fence_has_its_own_words(make_run: Make) -> None:
-    """The end that goes to the work, and without the kept side the corner over 90 deg."""
+def test_what_cannot_be_read_is_not_made_up(make_run: Make) -> None:
+    """A correction of an unknown kind gives a sheet that says so, and no move."""
     told = json.loads(make_run().result_text)
-    told |= {"side": "toward-work", "turn": None, "positive_means": "kept corner over 90 deg"}
-    answer = run_sheet(make_run(result=told), {}).answer
-    assert "was not recorded with this run" in answer[0]
-    assert "under 90 deg" in answer[1]
+    sheet = run_sheet(make_run(result={**told, "method": "by guess"}), {})
+    assert sheet.answer[0] == "This run's correction cannot be read by this version of the program."
+    assert len(sheet.answer) == 1
 
 
 def test_a_refusal_and_a_bare_measurement_have_sheets(
     make_run: Make, make_example: Callable[..., Any], jig: JigRecord
 ) -> None:
     """A refused photo says why; a measurement without a fence says what was measured, angles and lengths."""
-    refusals = [{"file": "a.jpg", "reason": "blurred", "message": "It is blurred.", "remedy": "Hold it still."}]
-    refused = make_run(
-        result={"schema": "cutvision/refusal/1", "refusals": refusals}, headline=Headline(refused="blurred")
-    )
-    assert "It is blurred. Hold it still." in evidence_html(jig, [refused], {}, **MADE)
-    bare = make_run(result={**measurement_as_json(make_example("miter").measurement)}, headline=Headline())
+    refusal = PhotoRefused("blurred", "It is blurred.", "Hold it still.", "a.jpg")
+    refused = make_run(result=refusals_object([refusal]), headline=Headline(refused="blurred"))
+    said = evidence_html(jig, [refused], {}, **MADE)
+    assert "a.jpg is refused (blurred): It is blurred." in said
+    assert "What to do: Hold it still." in said
+    bare = make_run(result=measurement_object(make_example("miter").measurement), headline=Headline())
     printed = "".join(pages(evidence_pdf(jig, [bare], {}, **MADE)))
     assert "leg difference" in printed
-    assert "Measured, without a question about the fence." in printed
+    assert "Measured; nothing was asked about the fence." in printed
 
 
 def test_a_file_that_is_no_picture_is_named_only(make_run: Make, jig: JigRecord) -> None:

@@ -25,6 +25,7 @@ from cutvision.correction import (
 )
 from cutvision.reports.cautions import cautions
 from cutvision.reports.encode import recorded_correction
+from cutvision.reports.evidence import run_sheet
 from cutvision.reports.figure import FORMATS, figure_bytes
 from cutvision.reports.model import Report
 from cutvision.reports.objects import correction_object
@@ -274,6 +275,16 @@ def test_the_json_holds_the_plan_and_gives_the_same_report_back(correction: Corr
     assert told["cautions"] == list(cautions("measure", "adjust", "cut"))
     again = correction_report(recorded_correction(told))
     assert answer_of(again) == answer_of(correction_report(correction))
+
+
+@MOVED
+def test_the_evidence_sheet_says_the_stored_answer(correction: Correction, make_run: Any) -> None:
+    """The sheet's first lines are the answer's, to the letter, from the JSON that the logbook keeps."""
+    run = make_run(result=correction_object(correction))
+    report = correction_report(correction)
+    sheet = run_sheet(run, {})
+    assert sheet.answer == (*report.headline, *report.sure)
+    assert sheet.cautions == report.cautions
 
 
 def answer_of(report: Report) -> tuple[Any, ...]:

@@ -7,7 +7,8 @@ import io
 import math
 import re
 from collections.abc import Callable
-from itertools import combinations
+from itertools import combinations, groupby
+from typing import Any
 
 import pytest
 from PIL import Image
@@ -19,6 +20,7 @@ from cutvision.correction import (
     Jig,
     LeafChoice,
     ReadingCare,
+    Screw,
     correct_miter_from_legs,
     correct_square_from_widths,
     find_stack,
@@ -32,8 +34,10 @@ from cutvision.correction.angle_error import Kept
 from cutvision.correction.lookup import Lookup, miter_lookup, square_lookup
 from cutvision.reports.cautions import cautions
 from cutvision.reports.figure import FORMATS, PNG_DPI
+from cutvision.reports.move_words import way_label, way_words
 from cutvision.reports.printed_sheet import PAPERS_MM, Look, Paper, PrintedSheet
 from cutvision.reports.wall_card import NUMBER, READ, CardFacts, marked_in_inches, miter_card, square_card, stack_words
+from cutvision.reports.wording import turns_label
 from cutvision.reports.worksheet import least_miter_ratio, least_square_ratio, miter_worksheet, square_worksheet
 from cutvision.units import MM_PER_INCH, format_length
 
@@ -224,43 +228,94 @@ def test_leaves_are_told_in_the_unit_of_their_marks() -> None:
     assert not marked_in_inches(OWN.leaf_set.leaves)
 
 
-@pytest.mark.parametrize(
-    ("name", "said"),
-    [
-        (
-            "card miter",
-            "Left leg the longer: leaf behind the RIGHT foot, which goes away from you;",
-        ),
-        ("card miter, at its point", "the right foot goes away from you, the left foot toward you, by as much"),
-        ("card miter, single", "the fence's left end goes toward you; the fence turns counter-clockwise"),
-        (
-            "card miter 22.5, left",
-            "d = L - 2.41421 x R (leg R lay at the fence), when positive: what lies right of",
-        ),
-        (
-            "card square",
-            "Strip wider at the fence: the fence's end on the kept side goes toward the work",
-        ),
-        (
-            "card square, left, inch",
-            "the fence's left end goes toward the work, away from you; the fence turns clock",
-        ),
-        (
-            "card square, single",
-            "wider at the fence: the fence's right end goes toward you; the fence turns clockwise",
-        ),
-    ],
-)
-def test_a_card_says_which_way(name: str, said: str) -> None:
-    """Each in the words of its fence; the turns are the core's, which the motion settled."""
-    texts = [words for words, _ in made(name, "a4").extents_mm()]
-    # the text to the left of the drawings, in order
-    assert said in " ".join(texts).replace("  ", " ")
+FENCES: list[tuple[FenceGeometry | None, Kept | None]] = [
+    (None, None),
+    (None, "left"),
+    *((FenceGeometry("v-foot", pivot), None) for pivot in ("left", "right", None)),  # type: ignore[arg-type]
+    (FenceGeometry("v-point"), "right"),
+    (FenceGeometry("v-point", screw=Screw(1.27, "away")), None),
+    *(
+        (FenceGeometry("single", pivot, shim_at=at), kept)  # type: ignore[arg-type]
+        for pivot in ("left", "right")
+        for at in ("operator", "work", None)
+        for kept in ("left", "right")
+    ),
+    (FenceGeometry("single", "left", screw=Screw(1.0, "toward")), "left"),
+]
+
+
+def said_on(sheet: PrintedSheet) -> str:
+    """Every word of a page, in the order in which it was set."""
+    return " ".join(" ".join(words.split()) for words, _ in sheet.extents_mm())
+
+
+@pytest.mark.parametrize(("geometry", "kept"), FENCES)
+@pytest.mark.parametrize("cut", ["miter", "square"])
+def test_a_card_says_and_draws_the_way_of_the_plan(geometry: FenceGeometry | None, kept: Kept | None, cut: str) -> None:
+    """Both signs' ends, ways, means and turns as the core planned them; the drawing has the first sign's ends."""
+    if cut == "square" and geometry is not None and (geometry.kind != "single" or kept is None):
+        pytest.skip("such a fence does not cut square")
+    fence = jig(380.0, kept, geometry=geometry)
+    lookup = miter_lookup(fence, CARE, 102.0) if cut == "miter" else square_lookup(fence, CARE, 380.0, 4)
+    sheet = miter(paper="a4", fence=fence) if cut == "miter" else square("a4", fence)
+    said = said_on(sheet)
+    for found in (lookup.more, lookup.less):
+        assert found.plan is not None
+        assert way_words(found.plan) in said
+    plan = lookup.more.plan
+    assert plan is not None
+    drawn: dict[str, Any] = {str(patch.get_gid()): patch for patch in sheet.axes.patches if patch.get_gid()}
+    for push in plan.pushes:
+        assert way_label(push, plan) in said
+        for end in ("left", "right") if push.end == "kept" else (push.end,):
+            (_, y0), (_, y1) = drawn[f"arrow-{end}"]._posA_posB
+            assert (y1 > y0) == (push.way == "away")
+    assert sum(name.startswith("arrow-") for name in drawn) == (2 if plan.turn is None else len(plan.pushes))
+    assert ("turn" in drawn) == (plan.turn is not None)
+
+
+def test_a_card_for_a_screw_gives_turns() -> None:
+    """To the nearest eighth of a turn, from the plan of each row; no shims are named."""
+    fence = jig(380.0, "left", geometry=FenceGeometry("single", "right", screw=Screw(1.0, "away")))
+    said = {words for words, _ in numbers_on(miter("a4", fence, METRIC))}
+    lookup = miter_lookup(fence, CARE, 102.0, leaves=METRIC)
+    assert "turns" in said
+    assert "shims" not in said
+    for row in lookup.metric:
+        if row.correction.decision.action == "move":
+            assert row.correction.plan is not None
+            screw = row.correction.plan.pushes[0].screw
+            assert screw is not None
+            assert turns_label(screw) in said
+
+
+def test_a_cards_rows_are_what_the_core_decides() -> None:
+    """For a tolerance as for none: rows to leave, rows too small to see, and rows to move, in that one order."""
+    for tolerance_deg in (None, 0.02, 0.05, 0.2):
+        fence = jig(380.0, "left", tolerance_rad=None if tolerance_deg is None else math.radians(tolerance_deg))
+        actions = [row.correction.decision.action for row in miter_lookup(fence, CARE, 102.0).metric]
+        assert [action for action, _ in groupby(actions)] in (["leave", "move"], ["cannot-tell", "move"], ["move"])
+        said = [words for words, _ in numbers_on(miter("a4", fence))]
+        both = [*actions, *(row.correction.decision.action for row in miter_lookup(fence, CARE, 102.0).inch)]
+        assert said.count("stop here: leave it") == both.count("leave")
+        assert said.count("too small to see: leave it") == both.count("cannot-tell")
+
+
+def test_the_worksheets_draw_the_examples_move() -> None:
+    """Their examples' plan: a shim behind the right foot of a V; the end on the kept side of a square fence, away."""
+    for name, said, arrows in (
+        ("worksheet miter", "right foot: shim in, away from you", {"arrow-right"}),
+        ("worksheet square", "end on the side you keep: away from you", {"arrow-left", "arrow-right"}),
+    ):
+        sheet = made(name, "a4")
+        assert said in said_on(sheet)
+        drawn = {str(patch.get_gid()) for patch in sheet.axes.patches if patch.get_gid()}
+        assert {one for one in drawn if one.startswith("arrow-")} == arrows
 
 
 @pytest.mark.parametrize("leg_mm", [50.0, 100.0, 200.0])
-def test_the_worksheets_least_ratio_is_the_bound_of_two_equal_legs(leg_mm: float) -> None:
-    """tan(U) for legs alike: below it the core leaves the fence alone, above it moves it."""
+def test_the_worksheets_least_ratio_is_where_the_advice_changes(leg_mm: float) -> None:
+    """Below it the core leaves the fence as it is, above it moves it."""
     ratio = least_miter_ratio(leg_mm)
     for factor, decided in ((0.98, "leave"), (1.02, "move")):
         left, right = typed_legs(leg_mm * (1 + ratio * factor), leg_mm * (1 - ratio * factor), CARE)
@@ -269,26 +324,41 @@ def test_the_worksheets_least_ratio_is_the_bound_of_two_equal_legs(leg_mm: float
     assert f"{ratio:.5f}" in {words for words, _ in numbers_on(made("worksheet miter", "a4"))}
 
 
-def test_the_worksheets_least_ratio_of_a_strip() -> None:
-    """Likewise for two equal widths; a board's is twice a strip's."""
-    assert least_square_ratio(400.0, 2) == pytest.approx(2 * least_square_ratio(400.0, 4), rel=1e-6)
-    assert f"{least_square_ratio(400.0, 4):.6f}" in {words for words, _ in numbers_on(made("worksheet square", "a4"))}
+@pytest.mark.parametrize("turns", [2, 4])
+@pytest.mark.parametrize("between_mm", [30.0, 400.0])
+def test_the_worksheets_least_ratio_of_widths_is_where_the_advice_changes(between_mm: float, turns: int) -> None:
+    """The same for a strip and a board; close together the uncertainty rules, far apart the tolerance."""
+    ratio = least_square_ratio(between_mm, turns)
+    for factor, moved in ((0.98, False), (1.02, True)):
+        apart_mm = between_mm * math.tan(turns * math.atan(ratio * factor))
+        at_fence, far_end = typed_widths(25.0 + apart_mm / 2, 25.0 - apart_mm / 2, CARE)
+        between = typed_distance(between_mm, "between", CARE)
+        found = correct_square_from_widths(at_fence, far_end, between, jig(560.0), turns=turns)
+        assert (found.decision.action == "move") is moved
+    if (turns, between_mm) == (4, 400.0):
+        assert f"{ratio:.6f}" in {words for words, _ in numbers_on(made("worksheet square", "a4"))}
 
 
 def test_the_worked_lines_are_right() -> None:
-    """D, S, q, M and E of both examples by their own formulas (closed form): what a pencil gives."""
-    miter_text = " ".join(words for words, _ in numbers_on(made("worksheet miter", "a4")))
-    d, s = 101.62 - 101.35, 101.62 + 101.35
-    q = d / s
+    """Difference, sum, ratio, move and error of both examples by their own formulas (closed form)."""
+    difference, both = 101.62 - 101.35, 101.62 + 101.35
+    ratio = difference / both
     assert (
-        f"D {d:.2f}, S {s:.2f}, q {q:.5f}, M {380 * q:.3f} mm ({380 * q / 25.4:.4f} in), E {q * 57.3:.3f} deg"
-        in miter_text
-    )
-    square_text = " ".join(words for words, _ in numbers_on(made("worksheet square", "a4")))
-    q = (24.91 - 24.78) / 380 / 4
-    assert f"q {q:.6f}, M {560 * q:.3f} mm ({560 * q / 25.4:.4f} in), E {q * 57.3:.4f} deg" in square_text
-    assert "the right leg is short" in miter_text
-    assert "toward the work" in square_text
+        f"difference {difference:.2f}, sum {both:.2f}, ratio {ratio:.5f}, move {380 * ratio:.3f} mm "
+        f"({380 * ratio / 25.4:.4f} in), error {ratio * 57.3:.3f} deg; the right leg is short"
+    ) in said_on(made("worksheet miter", "a4"))
+    ratio = (24.91 - 24.78) / 380 / 4
+    assert (
+        f"ratio {ratio:.6f}, move {560 * ratio:.3f} mm ({560 * ratio / 25.4:.4f} in), error {ratio * 57.3:.4f} deg; "
+        "the end on the side you keep goes away from you"
+    ) in said_on(made("worksheet square", "a4"))
+
+
+@pytest.mark.parametrize("name", ["worksheet miter", "worksheet square", "card square", "card miter 22.5, left"])
+def test_no_single_letter_stands_for_a_length(name: str) -> None:
+    """Only L and R as they are pencilled on the wood."""
+    letters = re.findall(r"(?<![\w'-])(?!A [a-z])[A-Z](?![\w'-])", said_on(made(name, "a4")))
+    assert set(letters) <= {"L", "R"}
 
 
 def test_a_square_card_tells_the_bound_of_strip_and_board_each() -> None:
@@ -297,5 +367,5 @@ def test_a_square_card_tells_the_bound_of_strip_and_board_each() -> None:
     for turns, piece in ((4, "strip"), (2, "board")):
         fence = jig(560.0, "right", cut_spread=SPREAD, tolerance_rad=math.radians(0.02))
         found = square_lookup(fence, CARE, 380.0, turns).more
-        assert f"{piece}: {format_length(*[found.move.at_shim.expanded_uncertainty] * 2)} at the leaf" in said
+        assert f"{piece}: {format_length(*[found.move.at_shim.expanded_uncertainty] * 2)} there" in said
     assert "spread of the cut as you said" in said

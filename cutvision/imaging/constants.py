@@ -18,7 +18,8 @@ Study: half gave slopes 1.0 times as wrong as stated on plain photos and 1.3 tim
 STEP_FLOOR_PX = 0.08
 DRIFT_FLOOR_PX = 0.04
 """Standard uncertainty of an edge's place, and of its ends against its middle, that no block's scatter shows: contact
-shadow, arris, local tone. Study: 0.09 px for places, 0.03 to 0.05 px for drift, by maximum likelihood on plain and on phone photos."""
+shadow, arris, local tone. Study: 0.09 px for places, 0.03 to 0.05 px for drift, by maximum likelihood on plain and on
+phone photos."""
 
 TONE_FLOOR_PX = 0.03
 """Standard uncertainty of the place of all edges alike by a tone curve that departs from sRGB's."""

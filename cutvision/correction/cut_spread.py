@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from cutvision.errors import InputError
-from cutvision.uncertainty import Influence, Quantity, from_expanded, repeated
+from cutvision.uncertainty import Influence, Quantity, from_expanded, repeated, rows
 
-NAME = "spread of the cut"
+NAME = rows.SPREAD.name
 FEWEST_PIECES = 3
 # Judged: a mean of more than this is a slip of the finger.
 MOST_PIECES = 1000

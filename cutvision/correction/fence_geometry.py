@@ -17,7 +17,7 @@ FENCE_KINDS: tuple[FenceKind, ...] = get_args(FenceKind)
 OTHER_END: dict[End, End] = {"left": "right", "right": "left"}
 # From a fine watchmaker's thread to the coarsest bench screw; a figure outside is rather threads to the inch.
 FINEST_PITCH_MM, COARSEST_PITCH_MM = 0.1, 10.0
-QUARTER_HOURS = 48
+EIGHTHS = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,38 +47,21 @@ class Screw:
 
 @dataclass(frozen=True, slots=True)
 class ScrewTurn:
-    """exact: turns, never negative. way: "in" is clockwise, facing the screw's head; "out" is counter-clockwise.
-
-    A mark on the head is read like the hour hand of a clock, to a quarter of an hour (7.5 deg).
-    """
+    """exact: turns, never negative. way: "in" is clockwise, facing the screw's head; "out" is counter-clockwise."""
 
     exact: float
     pitch_mm: float
     way: Literal["in", "out"]
 
     @property
-    def quarter_hours(self) -> int:
-        """The whole travel, rounded, in 48ths of a turn."""
-        return round(self.exact * QUARTER_HOURS)
-
-    @property
-    def whole_turns(self) -> int:
-        return self.quarter_hours // QUARTER_HOURS
-
-    @property
-    def hours(self) -> float:
-        """Beyond the whole turns, 0 up to 11.75."""
-        return self.quarter_hours % QUARTER_HOURS / 4
-
-    @property
-    def mark_ends_at(self) -> float:
-        """The hour, 0 up to 11.75, at which a mark that began at twelve o'clock ends."""
-        return self.hours if self.way == "in" else -self.hours % 12
+    def eighths(self) -> int:
+        """The whole travel to the nearest eighth of a turn, which the eye can judge; 0 below half of one."""
+        return round(self.exact * EIGHTHS)
 
     @property
     def short_mm(self) -> float:
-        """What the rounding leaves of the move; negative when it goes past it."""
-        return (self.exact - self.quarter_hours / QUARTER_HOURS) * self.pitch_mm
+        """What turning by eighths leaves of the move; negative when it goes past it, 0 where there is none to turn."""
+        return (self.exact - self.eighths / EIGHTHS) * self.pitch_mm if self.eighths else 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,6 +24,7 @@ from cutvision.imaging.edge_model import (
     cost_stack,
     possible_models,
 )
+from cutvision.imaging.lines import LEAST_POINTS, robust_line
 from cutvision.imaging.photo import Photo
 from cutvision.imaging.pose import SheetPose
 from cutvision.imaging.profiles import REACH_PX, Profiles, profiles_across
@@ -37,6 +38,8 @@ BLUR_FACTORS = (0.75, 1.0, 1.35, 1.8, 2.4)
 """Blurs tried on an edge's own profiles: of chroma, and of luma beside that of the squares."""
 MOST_MISFIT = 6.0
 """Reduced chi-square at which a block's say is capped while its blur is sought."""
+NEAR_PX, ON_THE_BRINK_PX = 1.5, 0.05
+"""How far from the ridge's line a block's own place is sought, and how near to that limit it counts as not found."""
 HUE_COST = 20.0
 LEAST_HUE = 0.1
 
@@ -195,10 +198,10 @@ def trace_edge(
     stack = cost_stack(profiles, places, models, own)
     ridge = _ridge(stack, profiles, 2.0)
     chosen, at = ridge.chosen, ridge.line[0] + ridge.line[1] * x
-    place, sigma = _block_minima(stack, chosen, at, 1.5)
+    place, sigma = _block_minima(stack, chosen, at, NEAR_PX)
     other = cost_stack(profiles, places, [stack.models[chosen]], chart)
     misfit = stack.cost[:, :, chosen].min(axis=1) / stack.freedom
-    used = np.abs(place - at) < 1.45
+    used = np.abs(place - at) < NEAR_PX - ON_THE_BRINK_PX
     gain = float(np.mean((stack.no_step - stack.cost[:, :, chosen].min(axis=1)) / np.maximum(1.0, misfit)))
     return EdgePoints(
         profiles.along_mm,
@@ -211,7 +214,7 @@ def trace_edge(
         gain,
         profiles.scale_px_per_mm,
         _step_doubt(ridge, stack, guess, profiles.scale_px_per_mm),
-        _block_minima(other, 0, at, 1.5)[0] - place,
+        _block_minima(other, 0, at, NEAR_PX)[0] - place,
     )
 
 
@@ -239,6 +242,20 @@ def _with_own_blur(profiles: Profiles, models: Sequence[Model], chart: Chart) ->
     return min(by_luma, key=cost)
 
 
+def _fitted_ends(stack: CostStack, model: int, line_px: np.ndarray) -> np.ndarray:
+    """(2,) the ends of the straight line through the blocks' own places near a line (B,) of the ridge, px.
+
+    The ridge's lines lie half a pixel apart. Profiles laid along one of them, and not along the edge, are sampled and
+    cut off as chance has it: coarse lines 0.15 mm apart then gave directions 0.01 deg apart.
+    """
+    place, sigma = _block_minima(stack, model, line_px, NEAR_PX)
+    near = np.abs(place - line_px) < NEAR_PX - ON_THE_BRINK_PX
+    basis = np.column_stack([np.ones(len(place)), np.linspace(-1, 1, len(place))])
+    if near.sum() < LEAST_POINTS:
+        return np.asarray(line_px[[0, -1]])
+    return np.asarray(basis[[0, -1]] @ robust_line(basis, place, sigma, near))
+
+
 def _settle(
     photo: Photo, pose: SheetPose, start: np.ndarray, end: np.ndarray, guess: WallGuess, chart: Chart
 ) -> tuple[np.ndarray, np.ndarray, WallGuess]:
@@ -257,8 +274,8 @@ def _settle(
         stack = cost_stack(profiles, places, models, chart, segment_mm=segment_mm, everything=first)
         x = np.linspace(-1, 1, len(profiles.along_mm))
         ridge = _ridge(stack, profiles, 4.0)
-        line = ridge.line
-        shift = (line[0] + line[1] * x[[0, -1]]) / profiles.scale_px_per_mm
+        at = ridge.line[0] + ridge.line[1] * x
+        shift = (at[[0, -1]] if first else _fitted_ends(stack, ridge.chosen, at)) / profiles.scale_px_per_mm
         start, end = start + shift[0] * outward, end + shift[1] * outward
         found, doubt = stack.models[ridge.chosen].wall_mm, (1.0 if first else 0.4) / chart.scale_px_per_mm
         if doubt < guess.sd_mm:

@@ -125,7 +125,7 @@ def fit_line(
     basis = np.column_stack([np.ones_like(t), t])
     spacing = float(np.median(np.diff(x_mm)))
     used = usable.copy()
-    line = _robust_start(basis, y_mm, sigma_mm, used)
+    line = robust_line(basis, y_mm, sigma_mm, used)
     for _ in range(8):
         residual = y_mm - basis @ line
         spread = 1.4826 * float(np.median(np.abs(residual[used] - np.median(residual[used]))))
@@ -147,8 +147,8 @@ def fit_line(
     return LineFit(line, covariance, used, form)
 
 
-def _robust_start(basis: np.ndarray, y: np.ndarray, sigma: np.ndarray, usable: np.ndarray) -> np.ndarray:
-    """Weighted least squares with Tukey's biweight from the median start."""
+def robust_line(basis: np.ndarray, y: np.ndarray, sigma: np.ndarray, usable: np.ndarray) -> np.ndarray:
+    """(2,) coefficients by weighted least squares with Tukey's biweight, through (N, 2) basis and (N,) y."""
     weight = usable / (sigma**2 + np.median(sigma) ** 2)
     line = np.zeros(2)
     for _ in range(15):

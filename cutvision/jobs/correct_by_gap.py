@@ -156,10 +156,10 @@ class Frame(CorrectSaid, RepeatsSaid, GapSaid):
 
     Cut every end at this one fence. Shut all joints but one, each touching along its whole face, and let the last one
     stand open by itself: clamp it shut at neither corner. Read the gap at its toe (outer corner) and at its heel (inner
-    corner), and give the one less the other, with the corner that is wider. With face = stock / cos(180 deg / N), error
-    = 2 asin(gap / (2 face)) / (2 N); by the shop's rule gap / face / (2 N). Wider at the toe: the cuts are short of 180
-    deg / N. With the work kept on the left, and a fence that runs away from you toward the right, that is a fence
-    standing clockwise; for a fence that leans the other way give the other --kept.
+    corner): what counts is how much wider it is at the one than at the other. With face = stock / cos(180 deg / N +
+    error), error = 2 asin(gap / (2 face)) / (2 N); by the shop's rule gap / face / (2 N). Wider at the toe: the cuts
+    are short of 180 deg / N. With the work kept on the left, and a fence that runs away from you toward the right, that
+    is a fence standing clockwise; for a fence that leans the other way give the other --kept.
 
     cutvision correct frame --gap 1.2mm --stock 60mm --sides 4 --gap-at toe --kept left --fence-length 380mm
     """
@@ -168,7 +168,7 @@ class Frame(CorrectSaid, RepeatsSaid, GapSaid):
     gap: Annotated[
         str,
         Say(
-            "The last joint's gap at the wider corner less the gap at the other (0mm if they are alike).",
+            "The last joint's gap at the corner that --gap-at names; without --other-gap, less the gap at the other.",
             LENGTHS_OR_NONE,
             main=True,
         ),
@@ -177,6 +177,9 @@ class Frame(CorrectSaid, RepeatsSaid, GapSaid):
         Literal["heel", "toe"],
         Say("Where the last joint is wider: at its heel (inner corner) or toe (outer corner).", main=True),
     ]
+    other_gap: Annotated[
+        str | None, Say("The gap at the joint's other corner, where the faces do not touch there.", LENGTHS_OR_NONE)
+    ] = None
     stock: Annotated[str, Say("The width of the frame's sides.", LENGTHS, main=True)]
     sides: Annotated[int, Say("How many sides the frame has (3 to 24).", main=True)]
     fence_length: Annotated[str, FENCE_LENGTH]
@@ -193,6 +196,9 @@ def run_frame(asked: Frame) -> CorrectResult:
 
     care = asked.care(edge_form=asked.edge_form, shut_to=asked.shut_to, pieces=asked.count())
     gaps, stocks = parse_lengths(asked.gap, "--gap", zero=True), parse_lengths(asked.stock, "--stock")
+    others = None
+    if asked.other_gap is not None:
+        others = typed_gap(parse_lengths(asked.other_gap, "--other-gap", zero=True), care)
     return asked.result(
         correct_frame(
             typed_gap(gaps, care),
@@ -200,9 +206,10 @@ def run_frame(asked: Frame) -> CorrectResult:
             asked.sides,
             asked.gap_at,
             asked.jig(asked.fence_length, asked.kept, care, asked.repeats(wood_read=True), frame_miter(asked.sides)),
+            other_end=others,
             edge_form=care.edge_form,
             shut_to_mm=SHUT_TO_MM if care.shut_to_mm is None else care.shut_to_mm,
         ),
         tuple(gap_assumptions(care, "frame")),
-        {"gap": gaps, "stock_width": stocks},
+        {"stock_width": stocks} if others else {"gap": gaps, "stock_width": stocks},
     )

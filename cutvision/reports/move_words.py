@@ -11,7 +11,6 @@ from cutvision.reports.wording import (
     plain_length_words,
     short_length_words,
     small_length_words,
-    turned_short_mm,
     turned_words,
 )
 from cutvision.units import format_length, format_length_with_bound, format_number
@@ -207,7 +206,7 @@ def _screw_rest(push: Push) -> str:
     screw = push.screw
     if screw is None:
         return ""
-    rest = turned_short_mm(screw)
+    rest = screw.short_mm
     left = f", which leaves {small_length_words(abs(rest))} {'short' if rest > 0 else 'too much'}" if rest else ""
     return f" (exactly {screw.exact:.3f} turns of {screw.pitch_mm:.4g} mm{left})"
 

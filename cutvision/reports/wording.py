@@ -89,13 +89,13 @@ def chance_words(probability: float) -> str:
 
 def turns_label(screw: ScrewTurn) -> str:
     """Turns to the nearest eighth, for a table: "3/8", "1 1/4"."""
-    whole, rest = divmod(round(screw.exact * 8), 8)
+    whole, rest = divmod(screw.eighths, 8)
     return " ".join(str(part) for part in (whole, Fraction(rest, 8)) if part) or "0"
 
 
 def turned_words(screw: ScrewTurn) -> str:
     """How far and which way a screw is turned, to the nearest eighth: "three quarters of a turn clockwise"."""
-    eighths = round(screw.exact * 8)
+    eighths = screw.eighths
     whole, rest = divmod(eighths, 8)
     if not eighths:
         said = f"{screw.exact:.2g} of a turn"
@@ -105,12 +105,6 @@ def turned_words(screw: ScrewTurn) -> str:
         part = f" {Fraction(rest, 8)}" if rest else ""
         said = f"{whole}{part} {'turn' if eighths == 8 else 'turns'}"
     return f"{said} {_TURNED[screw.way]}"
-
-
-def turned_short_mm(screw: ScrewTurn) -> float:
-    """What `turned_words` leaves of the move, in mm; negative when it goes past it."""
-    eighths = round(screw.exact * 8)
-    return (screw.exact - eighths / 8) * screw.pitch_mm if eighths else 0.0
 
 
 def capitalized(text: str) -> str:

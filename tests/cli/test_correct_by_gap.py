@@ -15,6 +15,15 @@ FRAME += ["--kept", "left"]
 LEVER = ["--fence-length", "380mm"]
 
 
+def test_a_frame_open_at_both_corners_counts_by_how_much_wider_it_is_at_one(run: Callable[..., Any]) -> None:
+    """0.5 mm more at either corner changes nothing but the uncertainty, which both readings then share in."""
+    one = json.loads(run(*FRAME, *LEVER, "--json").out)["angle_error"]
+    wide = [f"{float(word.removesuffix('mm')) + 0.5:.7f}mm" if word.startswith("1.18") else word for word in FRAME]
+    both = json.loads(run(*wide, "--other-gap", "0.5mm", *LEVER, "--json").out)["angle_error"]
+    assert both["value"] == pytest.approx(one["value"], abs=1e-8)
+    assert both["standard_uncertainty"] > one["standard_uncertainty"]
+
+
 @pytest.mark.parametrize(
     ("arguments", "error_deg", "side", "turn"),
     [

@@ -97,29 +97,23 @@ def test_a_true_fence_has_no_plan() -> None:
 
 
 @pytest.mark.parametrize(
-    ("distance", "pitch", "whole", "hours", "mark_in", "mark_out"),
-    [
-        (0.5, 1.0, 0, 6.0, 6.0, 6.0),
-        (1 / 3, 1.0, 0, 4.0, 4.0, 8.0),
-        (1.25, 1.0, 1, 3.0, 3.0, 9.0),
-        (25.4 / 20, 25.4 / 20, 1, 0.0, 0.0, 0.0),
-        (0.999, 1.0, 1, 0.0, 0.0, 0.0),
-        (0.1, 1.25, 0, 1.0, 1.0, 11.0),
-        (0.0, 1.0, 0, 0.0, 0.0, 0.0),
-    ],
+    ("distance", "pitch", "eighths"),
+    [(0.5, 1.0, 4), (1 / 3, 1.0, 3), (1.25, 1.0, 10), (25.4 / 20, 25.4 / 20, 8), (0.999, 1.0, 8), (0.1, 1.25, 1)],
 )
-def test_turns_and_clock_positions(
-    distance: float, pitch: float, whole: int, hours: float, mark_in: float, mark_out: float
-) -> None:
-    """A third of a turn is 4 hours, turned in to 4 o'clock, out to 8 (closed form); what rounding leaves adds up."""
+def test_a_screw_is_turned_by_eighths(distance: float, pitch: float, eighths: int) -> None:
+    """A third of a turn is nearest to three eighths; what that leaves adds up to the move (closed form)."""
     screw = Screw(pitch, "away")
     turned_in, turned_out = screw.turned_by(distance, "away"), screw.turned_by(distance, "toward")
     assert (turned_in.way, turned_out.way) == ("in", "out")
-    assert (turned_in.whole_turns, turned_in.hours) == (whole, hours)
-    assert (turned_in.mark_ends_at, turned_out.mark_ends_at) == (mark_in, mark_out)
-    rounded = (turned_in.whole_turns + turned_in.hours / 12) * pitch
-    assert rounded + turned_in.short_mm == pytest.approx(distance, abs=1e-12)
-    assert abs(turned_in.short_mm) <= pitch / 96 + 1e-12
+    assert turned_in.eighths == turned_out.eighths == eighths
+    assert eighths / 8 * pitch + turned_in.short_mm == pytest.approx(distance, abs=1e-12)
+    assert abs(turned_in.short_mm) <= pitch / 16 + 1e-12
+
+
+def test_less_than_half_an_eighth_of_a_turn_is_no_eighth() -> None:
+    """Then the exact figure is said, and nothing is left."""
+    turned = Screw(1.0, "away").turned_by(0.05, "away")
+    assert (turned.eighths, turned.short_mm) == (0, 0.0)
 
 
 def test_a_points_shift_carries_the_moves_bound() -> None:

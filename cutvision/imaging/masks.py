@@ -28,12 +28,15 @@ def eroded(mask: np.ndarray, steps: int) -> np.ndarray:
     return np.asarray(worn).view(bool)
 
 
+def grown(mask: np.ndarray, steps: int) -> np.ndarray:
+    """(h, w) bool: the mask and what lies within so many steps of it."""
+    wide = cv2.dilate(mask.view(np.uint8), _CROSS, iterations=steps, borderType=cv2.BORDER_CONSTANT, borderValue=0)
+    return np.asarray(wide).view(bool)
+
+
 def opened(mask: np.ndarray, steps: int) -> np.ndarray:
     """(h, w) bool: the mask without its parts narrower than twice so many steps."""
-    grown = cv2.dilate(
-        eroded(mask, steps).view(np.uint8), _CROSS, iterations=steps, borderType=cv2.BORDER_CONSTANT, borderValue=0
-    )
-    return np.asarray(grown).view(bool)
+    return grown(eroded(mask, steps), steps)
 
 
 def patches(mask: np.ndarray) -> Patches:

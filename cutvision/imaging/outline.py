@@ -7,20 +7,46 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 from skimage import measure
-from skimage.filters import threshold_multiotsu, threshold_otsu
+from skimage.filters import threshold_otsu
 
 from cutvision.errors import PhotoRefused
-from cutvision.imaging.masks import eroded, extent, filled, opened, patches
+from cutvision.imaging.likeness import Likeness, biggest_patch, core_of, likeness_to
+from cutvision.imaging.masks import eroded, extent, filled, grown
 from cutvision.imaging.opencv import cv2
+from cutvision.imaging.pieces import Steps, second_piece, steps_of, things_in
 from cutvision.imaging.wood import WoodMap
 from cutvision.plane import polygon_area
 from cutvision.target import Sheet
 
-SMALLEST_PIECE_MM2 = 80.0
 LEAST_HUE = 0.02
 SHORT_SIDE_MM = 14.0
+MOST_OF_SIDES = 0.7
+"""Of the length of all straight runs, what the sides of the shape must hold (a choice: three tips broken by 14 mm each
+leave more of the smallest piece that the sheet's margin advises)."""
 SMOOTHING, SMOOTHING_REACH = 0.7, 8
 """Standard deviation of the blur of a mask before its contour is drawn, and how far it is surely spent, in cells."""
+LIKENESS_LEVELS = (0.5, 0.65, 0.8, 0.9)
+"""Where wood may begin between paper, 0, and face, 1: shadows under lamps of different colours reach 0.9 beside pale
+wood (rendered photos), and walls in such a shadow fall to 0.65."""
+BRIGHTEST = 0.3
+LIKENESS_SPREAD = 0.1
+"""How far the face's likeness wanders with the mixture of two lamps over the piece (rendered photos: 0.03 to 0.1)."""
+BESIDE_MM = 0.5
+RIM_MM = 0.7
+LEAST_WOOD, LEAST_PARTED, LEAST_PARTED_LIGHT = 0.5, 0.1, 0.15
+"""A line lies on the rim where the map is so much like the face so far within it, and parts by so much of the face's
+hue, or of the light as a logarithm, beyond it. True edges do so along 0.8 of their length, with few exceptions all of
+it; a shadow's rim, where the map within is like the face by 0.4 at the most, along next to none (rendered photos)."""
+LEAST_QUALITY = 0.2
+"""A part of a piece that grain or a shadow sets off reaches 0.13, the poorest whole piece 0.43 (rendered photos)."""
+BEYOND_MM = (2.0, 12.0)
+CLEAR_OF_PIECE_MM = 1.5
+LEAST_BEYOND = 12
+COVER_STEP = 0.15
+"""A side is a cover's when its line goes on as a step of so much, as a logarithm over 1 mm, at so many of 25 places
+between so many mm beyond its end, clear of the piece's own rim."""
+MOST_AT_FRAME_MM = 9.0
+"""Of a piece's surroundings of five cells beyond the picture's border, in strips a cell wide: 3 mm of its outline."""
 DARK, DARK_HUE = 0.3, 0.35
 """Light of dark wood beside the paper's, and its hue for its light: walnut has 0.06 and 0.7, a shadow of paper under
 lamps of different colours 0.4 and 0.3 at the most, ink 0.05 and none (rendered photos)."""
@@ -48,7 +74,7 @@ class Side:
 
 @dataclass(frozen=True, slots=True)
 class Outline:
-    """Sides in the shape's own order, the wood's cells, and how rough the coarse sides are.
+    """Sides in the shape's own order, the wood's cells, how rough the coarse sides are, and the map they rest on.
 
     Order: miter: right leg, cut, left leg; strip: the long side toward the sheet's top, then the other; corner: the
     side before it (clockwise from above), the side after; board: from the corner nearest the sheet's origin, clockwise.
@@ -58,12 +84,26 @@ class Outline:
     sides: tuple[Side, ...]
     mask: np.ndarray
     roughness_mm: float
+    alike: Likeness
+    mm_per_cell: float
+
+
+def on_rim(outline: Outline, start_mm: np.ndarray, end_mm: np.ndarray, wall_mm: float = 0.0) -> np.ndarray:
+    """(40,) bool: where along a line on the paper, clockwise round the piece, wood lies within and not beyond.
+
+    Within it, past a side wall of the given width, which may be burnt or in deep shade, the map must be like the face;
+    beyond it less so, or in another light.
+    """
+    side = Side(start_mm, end_mm)
+    within, beyond = (_along(side, away, outline.alike, outline.mm_per_cell) for away in (-RIM_MM - wall_mm, RIM_MM))
+    parted = (within.face - beyond.face > LEAST_PARTED) | (np.abs(within.light - beyond.light) > LEAST_PARTED_LIGHT)
+    return np.asarray((within.face > LEAST_WOOD) & parted)
 
 
 def find_outline(sheet: Sheet, wood: WoodMap, shape: str) -> Outline:
     """The piece's outline, for the shape asked for.
 
-    Raises PhotoRefused: "no-offcut", "several-offcuts", "wrong-shape", "offcut-hidden" or "overexposed".
+    Raises PhotoRefused: "no-offcut", "several-offcuts", "wrong-shape" or "offcut-hidden".
     """
     hue = wood.hue
     if float(np.ptp(hue)) < LEAST_HUE:
@@ -72,40 +112,63 @@ def find_outline(sheet: Sheet, wood: WoodMap, shape: str) -> Outline:
             "The photo has no colour, and it is by its colour that wood is told from paper.",
             "Take the photo in colour, without a black-and-white filter.",
         )
-    burnt = _burnt_share(sheet, wood)
-    first = float(threshold_otsu(hue))
-    inside = hue[hue >= first]
-    level = float(np.median(inside))
-    paper = hue[hue < first]
-    noise = 1.4826 * float(np.median(np.abs(paper - np.median(paper))))
+    steps = steps_of(wood)
+    first = (hue > max(float(threshold_otsu(hue)), LEAST_HUE)) & wood.shown
+    dark = _dark_wood(wood) & wood.shown
+    sharp = next((things[0] for mask in (first, dark) if (things := things_in(mask, steps))), None)
+    # with its soft shadow even a piece may have no sharp rim
+    seed = biggest_patch(first) if sharp is None else sharp
+    if not seed.any():
+        raise _nothing_shows()
+    alike = likeness_to(wood, seed)
+    # past the paper's own light lies a glossy spot, not wood
+    by_likeness = [(alike.face > t) & (alike.light < BRIGHTEST) & wood.shown for t in LIKENESS_LEVELS]
     candidates: list[tuple[float, Outline]] = []
     reasons: list[PhotoRefused] = []
-    thresholds = [first, 0.35 * level, 0.5 * level, 0.65 * level, 0.78 * level]
-    if level > LEAST_HUE:
-        thresholds.append(float(threshold_multiotsu(hue, classes=3, nbins=128)[1]))
-    by_hue = [hue > t for t in sorted({max(t, LEAST_HUE, 4 * noise) for t in thresholds})]
-    for mask in [*by_hue, *_split_by_brightness(wood, by_hue[0]), _dark_wood(wood)]:
+    for mask in [*by_likeness, first, *_split_by_brightness(wood, by_likeness[0]), dark]:
         try:
-            outline = _outline_of(sheet, mask, shape, wood.mm_per_cell)
+            outline = _outline_of(sheet, things_in(mask, steps), shape, steps, alike)
         except PhotoRefused as refusal:
             reasons.append(refusal)
             continue
-        candidates.append((_quality(outline, wood), outline))
-    if candidates:
-        return max(candidates, key=lambda pair: pair[0])[1]
-    if burnt > 0.25:
-        raise PhotoRefused(
-            "overexposed",
-            f"{100 * burnt:.0f} % of the paper in the window is burnt out to white, and the piece's edges with it.",
-        )
-    said = [refusal.reason for refusal in reasons[: len(by_hue)]]
-    commonest = max(said, key=said.count)
-    raise next(refusal for refusal in reasons if refusal.reason == commonest)
+        quality = _quality(outline, alike, wood.mm_per_cell)
+        if quality >= LEAST_QUALITY:
+            candidates.append((quality, outline))
+    if not candidates and all(refusal.reason == "no-offcut" for refusal in reasons):
+        raise _nothing_shows()
+    if not candidates:
+        raise _commonest(reasons, _two_pieces(sheet, by_likeness, steps))
+    best = max(candidates, key=lambda pair: pair[0])[1]
+    if any(_ends_going_on(s.start_mm, s.end_mm, sheet, best.mask, steps) == (2, 2) for s in best.sides):
+        raise _covered()
+    other = second_piece(sheet, best.mask, steps)
+    if other is not None:
+        raise _second_patch(best.mask, other, wood.mm_per_cell)
+    return best
 
 
-def _burnt_share(sheet: Sheet, wood: WoodMap) -> float:
-    left, top, right, bottom = (round(v / wood.mm_per_cell) for v in sheet.window_mm)
-    return float(wood.burnt[top:bottom, left:right].mean())
+def _nothing_shows() -> PhotoRefused:
+    return PhotoRefused("no-offcut", "Nothing in the window as large as an offcut differs from the paper as wood does.")
+
+
+def _two_pieces(sheet: Sheet, masks: list[np.ndarray], steps: Steps) -> PhotoRefused | None:
+    """The refusal of two pieces, when beside the largest thing of the masks lies another, of whatever wood."""
+    for mask in masks:
+        things = things_in(mask, steps)
+        if things:
+            other = second_piece(sheet, things[0], steps)
+            return None if other is None else _second_patch(things[0], other, steps.mm_per_cell)
+    return None
+
+
+def _commonest(reasons: list[PhotoRefused], two: PhotoRefused | None) -> PhotoRefused:
+    """What most masks say in which a piece shows; that it is hidden, when as many say so as say anything else."""
+    telling = [refusal for refusal in reasons if refusal.reason != "no-offcut"] or reasons
+    said = [refusal.reason for refusal in telling[: len(LIKENESS_LEVELS)]]
+    commonest = max(said, key=lambda reason: (said.count(reason), reason == "offcut-hidden"))
+    if two is not None and commonest != "offcut-hidden":
+        return two
+    return next(refusal for refusal in telling if refusal.reason == commonest)
 
 
 def _split_by_brightness(wood: WoodMap, mask: np.ndarray) -> list[np.ndarray]:
@@ -124,69 +187,66 @@ def _dark_wood(wood: WoodMap) -> np.ndarray:
     return np.asarray((bright < DARK) & (wood.hue > DARK_HUE * bright))
 
 
-def _quality(outline: Outline, wood: WoodMap) -> float:
-    """How much a piece of wood it looks: its face's colour just inside every side, a step there, straight sides.
+def _quality(outline: Outline, alike: Likeness, cell: float) -> float:
+    """How much the outline looks like a piece's: like the face just inside every side, a step there, straight sides.
 
-    A coloured shadow differs from the face; so does a side wall in the shade, whose inner edge is then taken: the fit
-    of the edges knows where the geometry puts the wall and looks there.
+    What lies inside a shadow's rim is not like the face, and a soft shadow has no step. The face's own rim before a
+    side wall counts as well as the wall's: the fit of the edges knows where the geometry puts walls and looks there.
     """
-    core = eroded(outline.mask, 6)
-    if not core.any():
-        core = outline.mask
-    face = np.median(wood.colour[core], axis=0)
-    reach = max(0.05, float(np.linalg.norm(face - 1.0)))
-    bands = [wood.colour[..., k] for k in range(3)]
+    core = alike.face[core_of(outline.mask)]
+    scatter = 1.4826 * float(np.median(np.abs(core - np.median(core))))
+    spread = max(LIKENESS_SPREAD, 3 * scatter)
     worth = []
     for side in outline.sides:
-        across = np.array([side.direction[1], -side.direction[0]])
-        along = np.linspace(0.08, 0.92, 40)[:, None] * (side.end_mm - side.start_mm) + side.start_mm
-        colours = []
-        for sign in (-1, 1):
-            cells = ((along + sign * 0.8 * across) / wood.mm_per_cell - 0.5).T[::-1]
-            colours.append(np.column_stack([ndimage.map_coordinates(b, cells, order=1, mode="nearest") for b in bands]))
-        alike = 1 - np.linalg.norm(colours[0] - face, axis=1) / reach
-        step = np.linalg.norm(colours[0] - colours[1], axis=1) / reach
-        within, beyond = (c @ np.array([0.5, 0.5, -1.0]) for c in colours)
-        if face.mean() < DARK:
-            # a shadow may have more hue than dark wood, but never more for its light
-            within, beyond = (
-                h / np.maximum(c.mean(axis=1), 0.03) for h, c in zip((within, beyond), colours, strict=True)
-            )
-        like_the_face = max(0.0, float(np.quantile(alike, 0.3)))
-        worth.append(like_the_face**3 * float(np.quantile(step, 0.25)) * float(np.mean(within > beyond)))
+        within, beyond = (_along(side, away, alike, cell) for away in (-BESIDE_MM, BESIDE_MM))
+        like = np.exp(-0.5 * (np.minimum(within.face - 1, 0.0) / spread) ** 2)
+        step = np.minimum(1.0, np.hypot(within.face - beyond.face, within.light - beyond.light))
+        worth.append(float(np.quantile(like, 0.3) * np.quantile(step, 0.25)))
     return min(worth) / (0.1 + outline.roughness_mm)
 
 
-def _outline_of(sheet: Sheet, mask: np.ndarray, shape: str, cell: float) -> Outline:
-    found = patches(opened(mask, 2))
-    labels, areas = found.labels, found.areas * cell * cell
-    if len(areas) == 0:
-        raise PhotoRefused("no-offcut", "Nothing in the window differs from the paper as wood does.")
-    biggest = int(np.argmax(areas))
-    if areas[biggest] < SMALLEST_PIECE_MM2:
+def _along(side: Side, away_mm: float, alike: Likeness, cell: float) -> Likeness:
+    """Likeness and light at 40 places (40,) along a side without its ends, so far outward of it."""
+    across = np.array([side.direction[1], -side.direction[0]])
+    places = side.start_mm + np.linspace(0.08, 0.92, 40)[:, None] * (side.end_mm - side.start_mm) + away_mm * across
+    x, y = ((places / cell - 0.5).astype(np.float32)).T
+    face, light = (
+        np.asarray(cv2.remap(m.astype(np.float32), x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)).ravel()
+        for m in (alike.face, alike.light)
+    )
+    return Likeness(face, light)
+
+
+def _outline_of(sheet: Sheet, things: list[np.ndarray], shape: str, steps: Steps, alike: Likeness) -> Outline:
+    """The outline of the only thing of a mask. Raises PhotoRefused."""
+    if not things:
+        raise _nothing_shows()
+    if len(things) > 1:
+        raise _second_patch(things[0], things[1], steps.mm_per_cell)
+    piece = filled(things[0])
+    if (grown(piece, 5) & ~steps.shown).sum() * steps.mm_per_cell > MOST_AT_FRAME_MM:
         raise PhotoRefused(
-            "no-offcut", "Nothing in the window as large as an offcut differs from the paper as wood does."
+            "offcut-hidden",
+            "The piece runs out of the picture, so that not every edge can be seen whole.",
+            "Step back until the whole piece and the squares round it are in the picture.",
         )
-    least = max(SMALLEST_PIECE_MM2, 0.04 * areas[biggest])
-    others = [k for k in np.argsort(areas)[::-1] if k != biggest and areas[k] > least]
-    piece = filled(labels == biggest + 1)
-    if others:
-        raise _second_patch(labels, biggest, int(others[0]), areas, cell)
-    contour = _contour(piece, cell)
-    return _arranged(sheet, shape, contour, _straight_sides(contour, sheet), piece)
+    contour = _contour(piece, steps.mm_per_cell)
+    found = _straight_sides(contour, sheet)
+    sides, roughness = _arranged(sheet, shape, contour, found, piece, steps)
+    return Outline(shape, tuple(sides), piece, roughness, alike, steps.mm_per_cell)
 
 
-def _second_patch(labels: np.ndarray, biggest: int, other: int, areas: np.ndarray, cell: float) -> PhotoRefused:
+def _second_patch(piece: np.ndarray, other: np.ndarray, cell: float) -> PhotoRefused:
     """The refusal of two patches of wood: one piece with something laid across it, or two pieces."""
-    both = (labels == biggest + 1) | (labels == other + 1)
-    hull = measure.regionprops(both.astype(np.uint8))[0]
-    away = cv2.distanceTransform((labels != biggest + 1).view(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
-    gap = float(away[labels == other + 1].min()) * cell
+    hull = measure.regionprops((piece | other).astype(np.uint8))[0]
+    away = cv2.distanceTransform((~piece).view(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
+    gap = float(away[other].min()) * cell
     if hull.solidity > 0.85 and gap < 25:
         return PhotoRefused("offcut-hidden", "Something lies across the piece: its wood shows on both sides of a gap.")
+    areas = (float(patch.sum()) * cell * cell for patch in (piece, other))
     return PhotoRefused(
         "several-offcuts",
-        f"Two separate pieces show: {areas[biggest]:.0f} and {areas[other]:.0f} square millimetres.",
+        "Two separate pieces show: {:.0f} and {:.0f} square millimetres.".format(*areas),
     )
 
 
@@ -300,8 +360,10 @@ def _meet(a: _Run, b: _Run) -> np.ndarray:
     return np.asarray(a.point + s[0] * a.direction)
 
 
-def _arranged(sheet: Sheet, shape: str, contour: np.ndarray, found: _Sides, mask: np.ndarray) -> Outline:
-    """The sides that the shape calls for, in its own order. Raises PhotoRefused."""
+def _arranged(
+    sheet: Sheet, shape: str, contour: np.ndarray, found: _Sides, mask: np.ndarray, steps: Steps
+) -> tuple[list[Side], float]:
+    """The sides that the shape calls for, in its own order, and how rough they are, mm. Raises PhotoRefused."""
     runs = found.runs
     free = [run for run in runs if not run.cut_off]
     cut_off = len(free) < len(runs)
@@ -309,14 +371,16 @@ def _arranged(sheet: Sheet, shape: str, contour: np.ndarray, found: _Sides, mask
     while len(free) > wanted and min(run.length for run in free) < SHORT_SIDE_MM and shape != "corner":
         # a broken tip, or the upright arris between two side walls
         free.pop(min(range(len(free)), key=lambda k: free[k].length))
+    # a round piece has many short sides, and none that could be left out
+    round_off = sum(run.length for run in free) < MOST_OF_SIDES * sum(run.length for run in runs if not run.cut_off)
     rms = max((run.rms for run in free), default=0.0)
     if shape == "corner":
         sides = _corner_sides(sheet, runs)
     elif shape == "strip" and len(free) in (2, 3):
         sides = _strip_sides_leaving(sheet, runs)
     else:
-        if len(free) != wanted or cut_off:
-            raise _not_the_shape(shape, free, found, contour)
+        if len(free) != wanted or cut_off or round_off:
+            raise _not_the_shape(sheet, shape, free, found, contour, mask, steps)
         points = [_meet(free[k - 1], free[k]) for k in range(len(free))]
         sides = [Side(points[k], points[(k + 1) % len(points)]) for k in range(len(points))]
         covered = abs(polygon_area(np.array(points)))
@@ -328,11 +392,13 @@ def _arranged(sheet: Sheet, shape: str, contour: np.ndarray, found: _Sides, mask
                 "something covers a part of it.",
             )
         sides = _in_order(shape, sides)
-    return Outline(shape, tuple(sides), mask, rms)
+    return sides, rms
 
 
-def _not_the_shape(shape: str, free: list[_Run], found: _Sides, contour: np.ndarray) -> PhotoRefused:
-    """The refusal: "offcut-hidden" when the piece is notched or leaves the sheet, else "wrong-shape"."""
+def _not_the_shape(
+    sheet: Sheet, shape: str, free: list[_Run], found: _Sides, contour: np.ndarray, mask: np.ndarray, steps: Steps
+) -> PhotoRefused:
+    """The refusal: "offcut-hidden" when the piece is covered, notched or leaves the sheet, else "wrong-shape"."""
     hull = cv2.convexHull(contour.astype(np.float32).reshape(-1, 1, 2)).reshape(-1, 2)
     filled = abs(polygon_area(contour)) / abs(polygon_area(np.asarray(hull, dtype=float)))
     if filled < 0.93:
@@ -345,6 +411,9 @@ def _not_the_shape(shape: str, free: list[_Run], found: _Sides, contour: np.ndar
         return PhotoRefused(
             "offcut-hidden", "The piece runs out of the sheet, so that not every edge can be seen whole."
         )
+    ends = [_ends_going_on(*_along_run(run), sheet, mask, steps) for run in free]
+    if any(0 < on == seen for on, seen in ends):
+        return _covered()
     return PhotoRefused(
         "wrong-shape",
         f"The piece shows {len(free)} straight sides; a {shape} has {SIDES[shape]}"
@@ -352,6 +421,40 @@ def _not_the_shape(shape: str, free: list[_Run], found: _Sides, contour: np.ndar
             f" (straight sides explain {100 * found.explained:.0f} % of its outline)." if found.explained < 0.8 else "."
         ),
     )
+
+
+def _covered() -> PhotoRefused:
+    return PhotoRefused(
+        "offcut-hidden",
+        "Something lies over the piece: what looks like one of its sides runs on past the wood over the paper.",
+    )
+
+
+def _ends_going_on(start: np.ndarray, end: np.ndarray, sheet: Sheet, mask: np.ndarray, steps: Steps) -> tuple[int, int]:
+    """At how many ends of a side its line goes on as a sharp edge over the paper, and at how many that can be seen.
+
+    A shadow's rim may by chance go on from one end; a cover that crosses the piece shows at both, where paper does.
+    """
+    near = grown(mask, round(CLEAR_OF_PIECE_MM / steps.mm_per_cell))
+    left, top, right, bottom = sheet.window_mm
+    direction = (end - start) / np.hypot(*(end - start))
+    on, seen = 0, 0
+    for foot, way in ((start, -1), (end, 1)):
+        places = foot + way * np.linspace(*BEYOND_MM, 25)[:, None] * direction
+        x, y = places.T
+        blank = (x > left + 1) & (x < right - 1) & (y > top + 1) & (y < bottom - 1)
+        column, row = np.rint(places[blank] / steps.mm_per_cell - 0.5).astype(int).T
+        clear = ~near[row, column] & steps.shown[row, column]
+        if clear.sum() >= LEAST_BEYOND:
+            seen += 1
+            on += bool(np.quantile(steps.step[row, column][clear], 0.25) > COVER_STEP)
+    return on, seen
+
+
+def _along_run(run: _Run) -> tuple[np.ndarray, np.ndarray]:
+    """(2,), (2,) the run's ends brought onto its line."""
+    first, last = (run.point + float((p - run.point) @ run.direction) * run.direction for p in run.points[[0, -1]])
+    return first, last
 
 
 def _in_order(shape: str, sides: list[Side]) -> list[Side]:

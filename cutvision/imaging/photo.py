@@ -26,6 +26,8 @@ MAX_PIXELS = 120_000_000
 MIN_SIDE_PX = 200
 CHAT_LONG_SIDE_PX = 2048
 PANORAMA_ASPECT = 2.5
+CAMERA_STEP_PX = 4
+"""Cameras store frames whose sides are multiples of 8 or at least of 4 (JPEG's blocks); a hand that crops does not."""
 SIXTEEN_BIT_MAX = 65535
 BAND_ROWS = 256
 
@@ -75,6 +77,8 @@ class Photo:
     name: the file's name as it was given.
     sha256: of the file's bytes as they came.
     stored: (H, W, 3) uint8 stored (tone-curved) red, green, blue in sRGB, upright after the EXIF turn.
+    cropped: whether a part of the camera's frame is missing, so that the lens's middle may be anywhere.
+    jpeg_step: how coarsely a JPEG rounds brightness, the mean of its table's 64 steps; 0 for other files.
     notes: what the decoder noticed that lowers trust (shrunk by a chat, no EXIF, digital zoom).
     """
 
@@ -83,6 +87,8 @@ class Photo:
     stored: np.ndarray
     exif: ExifFacts
     notes: tuple[str, ...] = ()
+    cropped: bool = False
+    jpeg_step: float = 0.0
 
     @property
     def width_px(self) -> int:
@@ -118,6 +124,8 @@ def read_photo(data: bytes, name: str) -> Photo:
             _check_header(image)
             kind = "JPEG" if image.format == "MPO" else str(image.format)
             exif, recorded_px = _exif_facts(image)
+            table = getattr(image, "quantization", {}).get(0)
+            jpeg_step = sum(table) / len(table) if table else 0.0
             stored = _decoded(data, image, kind)
             # Pillow turns TIFF as it loads it, and HEIF's reader turns its own
             turn = None if kind == "HEIF" else _TURNS.get(image.getexif().get(ExifTags.Base.Orientation, 1))
@@ -125,7 +133,7 @@ def read_photo(data: bytes, name: str) -> Photo:
             mirrored, quarters = turn
             stored = np.ascontiguousarray(np.rot90(stored[:, ::-1] if mirrored else stored, -quarters))
     stored.setflags(write=False)
-    photo = Photo(name, hashlib.sha256(data).hexdigest(), stored, exif)
+    photo = Photo(name, hashlib.sha256(data).hexdigest(), stored, exif, jpeg_step=jpeg_step)
     return _with_notes(photo, kind, recorded_px)
 
 
@@ -355,8 +363,11 @@ def _with_notes(photo: Photo, kind: str, recorded_px: tuple[float, float] | None
         )
     if long_px > PANORAMA_ASPECT * short_px:
         notes.append("The frame is as long as a panorama's. A panorama bends straight edges: use a plain photo.")
+    cropped = any(side % CAMERA_STEP_PX for side in photo.stored.shape[:2])
     recorded_aspect = max(recorded_px) / min(recorded_px) if recorded_px else None
     if recorded_aspect and not math.isclose(recorded_aspect, long_px / short_px, rel_tol=0.01):
+        cropped = True
+    if cropped and exif.focal_35mm is not None:
         notes.append("The photo was cropped after it was taken, so the focal length in its camera data is not used.")
         exif = replace(exif, focal_mm=None, focal_35mm=None)
-    return replace(photo, exif=exif, notes=tuple(notes))
+    return replace(photo, exif=exif, notes=tuple(notes), cropped=cropped)

@@ -179,6 +179,8 @@ def prior_from_photo(photo: Photo) -> CameraPrior:
 
 def _looks_cropped(photo: Photo) -> bool:
     """Whether the sides have none of the ratios cameras store, so that the lens's middle may be anywhere."""
+    if photo.cropped:
+        return True
     ratio = max(photo.width_px, photo.height_px) / min(photo.width_px, photo.height_px)
     return min(abs(ratio / usual - 1) for usual in USUAL_RATIOS) > 0.01
 

@@ -24,13 +24,15 @@ class Optics:
     """blur_px: standard deviation of the blur of a black to white step in linear luma, the median over the ring.
 
     shift_px: how far such a step stands into the white of where the saddle points put it; shift_scatter_px: its
-    standard deviation from square to square. scale_px_per_mm: in the middle of the sheet.
+    standard deviation from square to square. scale_px_per_mm: in the middle of the sheet. smear_px: the blur across the
+    squares' upright or level sides, whichever is the wider: a hand that moves smears one of them.
     """
 
     blur_px: float
     shift_px: float = 0.0
     shift_scatter_px: float = 0.0
     scale_px_per_mm: float = 10.0
+    smear_px: float = 0.0
 
 
 def measure_optics(photo: Photo, pose: SheetPose) -> Optics:
@@ -64,9 +66,10 @@ def measure_optics(photo: Photo, pose: SheetPose) -> Optics:
     luma = luma[seen]
     best, shifts = _best_blur(luma, u)
     blur = float(np.sqrt(max(0.2**2, np.median(BLURS_PX[best]) ** 2 - STEP_PX**2 / 6)))
-    return Optics(
-        blur, float(np.median(shifts)), 1.4826 * float(np.median(np.abs(shifts - np.median(shifts)))), px_per_mm
-    )
+    upright = outward[seen, 0] != 0
+    ways = [np.median(BLURS_PX[best[way]]) for way in (upright, ~upright) if way.any()]
+    scatter = 1.4826 * float(np.median(np.abs(shifts - np.median(shifts))))
+    return Optics(blur, float(np.median(shifts)), scatter, px_per_mm, float(max(ways)))
 
 
 def _best_blur(luma: np.ndarray, u: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

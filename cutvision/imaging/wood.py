@@ -24,14 +24,14 @@ class WoodMap:
     hue: (h, w) how far each place departs from the paper's colour toward wood, in linear light relative to the paper;
     0 on paper in light or shadow and on print, positive on wood.
     colour: (h, w, 3) linear red, green, blue relative to the lit paper.
-    burnt: (h, w) share of clipped values.
+    shown: (h, w) bool, what lies inside the picture.
     mm_per_cell: edge of a cell; cell (row i, column j) has its centre at ((j + 0.5), (i + 0.5)) times it in the
     sheet's frame.
     """
 
     hue: np.ndarray
     colour: np.ndarray
-    burnt: np.ndarray
+    shown: np.ndarray
     mm_per_cell: float
 
 
@@ -59,11 +59,12 @@ def map_wood(photo: Photo, pose: SheetPose) -> WoodMap:
         borderValue=(0, 0, 0),
     )
     light = linear_from_stored(view)
-    burnt = (view >= 250).all(axis=2).astype(float)
     paper = _paper_colour(sheet, light)
     colour = cv2.medianBlur((light / paper).astype(np.float32), 5)
     hue = (colour[..., 0] + colour[..., 1]) / 2 - colour[..., 2]
-    return WoodMap(hue, colour, burnt, 1 / MAP_PX_PER_MM)
+    height, width = stored.shape[:2]
+    shown = (px[0] >= 0) & (px[1] >= 0) & (px[0] <= width - 1) & (px[1] <= height - 1)
+    return WoodMap(hue, colour, shown, 1 / MAP_PX_PER_MM)
 
 
 def _spline(at: np.ndarray, count: int) -> np.ndarray:

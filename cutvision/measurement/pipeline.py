@@ -20,6 +20,7 @@ from cutvision.measurement.request import MeasureRequest
 from cutvision.measurement.result import EdgeEvidence, Measurement, PhotoEvidence
 from cutvision.measurement.shapes import ANGLE_SIDES
 from cutvision.measurement.side_by_side import algebra_on_one_core, side_by_side
+from cutvision.measurement.suspicions import check_square_pixels, copies_among
 from cutvision.target.print_scale import print_scale
 from cutvision.uncertainty import Quantity
 
@@ -56,16 +57,23 @@ def measure(
         observe(offcut, k + 1, thickness_known=request.thickness_mm is not None, camera_key=_camera_key(offcut.photo))
         for k, offcut in enumerate(offcuts)
     ]
-    combined = combine(request.shape, observations, prints)
+    check_square_pixels(observations, prints)
+    copies = copies_among(offcuts)
+    looks_once = [observation for observation, copy in zip(observations, copies, strict=True) if copy is None]
+    combined = combine(request.shape, looks_once, prints)
     if combined.disagreement > ANOTHER_PIECE:
         raise InputError(
             "The photos differ so much that they cannot show one piece.",
             "Give the photos of one piece, laid the same way up, in one call.",
         )
-    quantities = named(combined, _reach(offcuts))
+    quantities = named(combined, _reach([o for o, copy in zip(offcuts, copies, strict=True) if copy is None]))
     evidence = tuple(
-        _evidence(offcut, named(combine(request.shape, [observation], prints), _reach([offcut])))
-        for offcut, observation in zip(offcuts, observations, strict=True)
+        _evidence(
+            offcut,
+            named(combine(request.shape, [observation], prints), _reach([offcut])),
+            copy_of=None if copy is None else offcuts[copy].photo.name,
+        )
+        for offcut, observation, copy in zip(offcuts, observations, copies, strict=True)
     )
     return Measurement(
         request.shape, quantities, evidence, _edge_form(request.shape, offcuts), _notes(combined, request)
@@ -172,7 +180,7 @@ def _notes(combined: Combined, request: MeasureRequest) -> tuple[Note, ...]:
     return tuple(notes)
 
 
-def _evidence(offcut: Offcut, quantities: dict[str, Quantity]) -> PhotoEvidence:
+def _evidence(offcut: Offcut, quantities: dict[str, Quantity], copy_of: str | None) -> PhotoEvidence:
     pose, photo, sheet = offcut.pose, offcut.photo, offcut.pose.sheet
     corners = np.array(
         [[0, 0], [sheet.width_mm, 0], [sheet.width_mm, sheet.height_mm], [0, sheet.height_mm]], dtype=float
@@ -181,6 +189,14 @@ def _evidence(offcut: Offcut, quantities: dict[str, Quantity]) -> PhotoEvidence:
     lens = pose.pose.centre_mm
     tilt = math.degrees(math.acos(min(1.0, abs(float(pose.pose.rotation[2, 2])))))
     notes = [Note("photo", text) for text in photo.notes]
+    if copy_of is not None:
+        notes.append(
+            Note(
+                "same-look",
+                f"This photo is the same look as {copy_of}, saved again, and adds nothing to the result.",
+                "Turn the piece by a quarter turn and take another photo.",
+            )
+        )
     if offcut.sheets > 1:
         notes.append(
             Note(
@@ -204,7 +220,7 @@ def _evidence(offcut: Offcut, quantities: dict[str, Quantity]) -> PhotoEvidence:
         file=photo.name,
         sha256=photo.sha256,
         paper=sheet.paper,
-        used=True,
+        used=copy_of is None,
         width_px=photo.width_px,
         height_px=photo.height_px,
         edges=tuple(_edge_evidence(offcut, edge) for edge in offcut.edges),

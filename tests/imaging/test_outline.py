@@ -12,7 +12,7 @@ import pytest
 
 from cutvision.errors import PhotoRefused
 from cutvision.imaging.locate import locate_sheet
-from cutvision.imaging.outline import Outline, find_outline
+from cutvision.imaging.outline import Outline, find_outline, on_rim
 from cutvision.imaging.pose import fit_pose, prior_from_photo
 from cutvision.imaging.wood import MAP_PX_PER_MM, WoodMap, map_wood
 from cutvision.target import SHEETS
@@ -30,7 +30,7 @@ MIDDLE = (125.0, 90.0)
 Points = Sequence[tuple[float, float]]
 
 
-def drawn(pieces: Sequence[Points], covers: Sequence[Points] = (), burnt: float = 0.0) -> WoodMap:
+def drawn(pieces: Sequence[Points], covers: Sequence[Points] = ()) -> WoodMap:
     """A map with pieces of pale wood, and paper laid over them, given by their corners in mm."""
     size = (round(SHEET.height_mm / CELL_MM), round(SHEET.width_mm / CELL_MM))
     share = np.zeros(size, np.float32)
@@ -42,7 +42,7 @@ def drawn(pieces: Sequence[Points], covers: Sequence[Points] = (), burnt: float 
     rng = np.random.default_rng(1)
     colour = 1 + share[..., None] * (WOOD - 1) + rng.normal(0, 0.004, (*size, 3))
     hue = (colour[..., 0] + colour[..., 1]) / 2 - colour[..., 2]
-    return WoodMap(hue, colour.astype(np.float32), np.full(size, burnt), CELL_MM)
+    return WoodMap(hue, colour.astype(np.float32), np.ones(size, bool), CELL_MM)
 
 
 def miter(turn_deg: float = 0.0, cut_mm: float = 105.0, middle: tuple[float, float] = MIDDLE) -> Points:
@@ -218,11 +218,88 @@ def test_another_shape_is_refused(corners: Points, shape: str) -> None:
     assert refused(drawn([corners]), shape).reason == "wrong-shape"
 
 
-def test_a_window_burnt_out_is_refused() -> None:
-    """No wood on paper that is burnt out to white is over-exposure, not an empty window."""
-    refusal = refused(drawn([], burnt=0.8), "miter")
-    assert refusal.reason == "overexposed"
-    assert "80 %" in refusal.message
+def painted(wood: WoodMap, shape: Points, factors: tuple[float, float, float], soft_mm: float = 0.3) -> WoodMap:
+    """The map with its colours multiplied inside a shape: a shadow, or another wood on the paper."""
+    share = np.zeros(wood.hue.shape, np.float32)
+    corners = (np.array(shape) / CELL_MM - 0.5) * 256
+    cv2.fillPoly(share, [np.rint(corners).astype(np.int32)], 1.0, cv2.LINE_8, 8)
+    share = cv2.GaussianBlur(share, (0, 0), soft_mm / CELL_MM)[..., None]
+    colour = wood.colour * (1 + share * (np.array(factors) - 1))
+    hue = (colour[..., 0] + colour[..., 1]) / 2 - colour[..., 2]
+    return replace(wood, hue=hue, colour=colour.astype(np.float32))
+
+
+@pytest.mark.parametrize("soft_mm", [0.3, 2.0])
+@pytest.mark.parametrize("shade", [(0.6, 0.54, 0.45), (0.45, 0.45, 0.45), (0.5, 0.53, 0.6)])
+def test_a_shadow_of_any_hue_is_no_part_of_the_piece(shade: tuple[float, float, float], soft_mm: float) -> None:
+    """A warm, a neutral and a cool shadow, hard or soft, that clings to the cut leaves the corners where they are.
+
+    The warm one has 0.4 of the wood's own hue.
+    """
+    corners = np.array(miter())
+    down = np.array([3.0, 9.0])
+    shadow = [tuple(p) for p in (corners[1], corners[1] + down, corners[2] + down, corners[2])]
+    under = painted(drawn([]), shadow, shade, soft_mm)
+    piece = drawn([miter()])
+    lit = (np.abs(piece.colour - 1).max(axis=2) > 0.05)[..., None]
+    colour = np.where(lit, piece.colour, under.colour)
+    hue = (colour[..., 0] + colour[..., 1]) / 2 - colour[..., 2]
+    outline = find_outline(SHEET, replace(piece, hue=hue, colour=colour), "miter")
+    assert np.abs(ends_of(outline)[:, 0] - corners).max() < 2 * COARSE_MM
+
+
+@pytest.mark.parametrize("other", [(0.8, 0.72, 0.58), (0.3, 0.16, 0.09), (0.6, 0.33, 0.24)])
+def test_a_second_piece_of_any_wood_is_noticed(other: tuple[float, float, float]) -> None:
+    """Beside a miter of pale wood lies a board of pale, dark or red wood, 15 mm off or more: two pieces, no miter."""
+    wood = painted(drawn([miter(0, 70.0, (80.0, 90.0))]), board(50.0, 30.0, 20.0, (170.0, 100.0)), other)
+    assert refused(wood, "miter").reason == "several-offcuts"
+
+
+def test_a_piece_that_runs_out_of_the_picture_is_hidden() -> None:
+    """A miter whose right tip lies beyond the picture's border is hidden, not of another shape."""
+    wood = drawn([miter()])
+    beyond = np.zeros(wood.hue.shape, dtype=bool)
+    beyond[:, round(160.0 / CELL_MM) :] = True
+    colour = np.where(beyond[..., None], 0.0, wood.colour).astype(np.float32)
+    refusal = refused(replace(wood, hue=np.where(beyond, 0.0, wood.hue), colour=colour, shown=~beyond), "miter")
+    assert refusal.reason == "offcut-hidden"
+    assert "picture" in refusal.message
+
+
+def test_a_cover_s_edge_that_runs_on_is_a_cover() -> None:
+    """A grey card laid across a tip makes a fourth side, but its edge goes on over the paper: the piece is hidden."""
+    corners = np.array(miter())
+    along = (corners[2] - corners[1]) / np.hypot(*(corners[2] - corners[1]))
+    across = np.array([-along[1], along[0]])
+    start = corners[1] + 40 * along
+    card = [tuple(start + a * along + b * across) for a, b in ((0, -22), (0, 80), (-70, 80), (-70, -22))]
+    wood = painted(drawn([miter()], [card]), card, (0.5, 0.5, 0.5))
+    assert refused(wood, "miter").reason == "offcut-hidden"
+
+
+def test_dust_and_a_lamp_s_gradient_are_no_piece() -> None:
+    """Specks of wood, two a square centimetre, on paper whose colour changes by 6 % across it: an empty window."""
+    wood = drawn([])
+    rng = np.random.default_rng(4)
+    specks = np.zeros(wood.hue.shape, np.float32)
+    for x, y in rng.uniform((30, 30), (220, 150), (450, 2)) / CELL_MM:
+        cv2.circle(specks, (int(x), int(y)), 1, 1.0, -1)
+    warm = np.linspace(-0.03, 0.03, wood.hue.shape[1])[None, :, None] * np.array([1.0, 0.0, -1.0])
+    colour = (wood.colour * (1 + warm) * (1 + specks[..., None] * (WOOD - 1))).astype(np.float32)
+    hue = (colour[..., 0] + colour[..., 1]) / 2 - colour[..., 2]
+    assert refused(replace(wood, hue=hue, colour=colour), "miter").reason == "no-offcut"
+
+
+def test_a_line_lies_on_the_rim_or_not() -> None:
+    """Along its own side the rim is found all the way; 2 mm to either side nowhere, and past a wall 2 mm wide it is."""
+    outline = find_outline(SHEET, drawn([miter()]), "miter")
+    side = outline.sides[1]
+    outward = np.array([side.direction[1], -side.direction[0]])
+    assert on_rim(outline, side.start_mm, side.end_mm).all()
+    for away in (-2.0, 2.0):
+        assert not on_rim(outline, side.start_mm + away * outward, side.end_mm + away * outward).any()
+    beyond = (side.start_mm + 2 * outward, side.end_mm + 2 * outward)
+    assert on_rim(outline, *beyond, 2.0).mean() > 0.9
 
 
 @pytest.mark.parametrize(

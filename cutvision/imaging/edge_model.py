@@ -14,13 +14,16 @@ import numpy as np
 from scipy import linalg
 from scipy.special import ndtr
 
+from cutvision.imaging.chart import Chart, LateralColor
+from cutvision.imaging.constants import CHROMA_SLOPE, QUANTISATION, SHAPE_ERROR
 from cutvision.imaging.profiles import CHANNELS, REACH_PX, Profiles, block_covariance, strip_covariance
-from cutvision.imaging.sharpness import Optics
+from cutvision.imaging.response import GRID_PX, EdgeResponse, filed, kernels, stored_steps
 from cutvision.imaging.tone import LUMA_CHROMA_FROM_RGB, RGB_FROM_LUMA_CHROMA, linear_from_stored, stored_from_linear
 
-GRID_PX = 0.25
 LEAST_RISE = 4.0
 """A step of fewer stored values than this takes the plain blurred step's shape."""
+SOUGHT = 2.5
+"""How many standard uncertainties to each side a wall is sought."""
 LEAST_WALL_PX = 0.3
 NARROW_WALL_PX = 2.5
 """A wall narrower than the first is lost in the edge's blur; one narrower than the second has no level of its own."""
@@ -28,20 +31,29 @@ SHADES = (0.1, 0.4, 0.7, 1.0)
 """How light a narrow wall may be beside the face of the same wood."""
 LEVEL_COST = 4.0
 """What a free level must earn a block before it is believed: twice the log of how far it narrows what was known."""
-CHROMA_SLOPE = 0.7
-"""Standard deviation of how far the paper's colour drifts over REACH_PX, in stored values."""
-QUANTISATION = 0.2
-SHAPE_ERROR = 0.01
-CHROMA_BLUR_PX = 1.6
-"""Blur of chroma beyond luma's: colour mosaic and 4:2:0 storage. Rendered photos show 1.3 to 2.4 px in all."""
 
 
 @dataclass(frozen=True, slots=True)
 class WallGuess:
-    """Width of the side wall on the paper by geometry, mm (negative: seen from the piece's side), and its doubt."""
+    """Width of the side wall on the paper by geometry, mm (negative: seen from the piece's side), and its doubt.
+
+    low_mm, high_mm: where the photo itself has been found to put it so far; the geometry's word keeps its weight.
+    """
 
     width_mm: float
     sd_mm: float
+    low_mm: float = -math.inf
+    high_mm: float = math.inf
+
+    @property
+    def widest_mm(self) -> float:
+        """The widest wall that is worth a look."""
+        return max(0.0, min(self.width_mm + 3 * self.sd_mm, self.high_mm))
+
+    def narrowed(self, found_mm: float, doubt_mm: float) -> WallGuess:
+        """The same geometry, sought only about a wall found to doubt_mm (standard uncertainty); 0 for no wall."""
+        reach = SOUGHT * doubt_mm
+        return WallGuess(self.width_mm, self.sd_mm, found_mm - reach if found_mm > 0 else -math.inf, found_mm + reach)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,67 +69,85 @@ class Model:
     prior_cost: float
 
 
+@dataclass(frozen=True, slots=True)
+class Looks:
+    """How a step looks at one place: the file's response, and how far red, green, blue (3,) are displaced outward."""
+
+    response: EdgeResponse
+    shift_px: np.ndarray
+
+
 def possible_models(guess: WallGuess, scale: float, step_px: float) -> list[Model]:
-    """The walls that the geometry allows, a step apart."""
+    """The walls that the geometry allows where they are sought, a step apart, and none where it allows that."""
     sd = math.hypot(guess.sd_mm, 0.2 / scale)
     step = step_px / scale
-    count = math.ceil(2.5 * sd / step)
+    low, high = (max(guess.width_mm - SOUGHT * sd, guess.low_mm), min(guess.width_mm + SOUGHT * sd, guess.high_mm))
+    centre = min(max(guess.width_mm, low), high)
     result: list[Model] = []
-    bare_cost = math.inf
-    for k in range(-count, count + 1):
-        wall = guess.width_mm + k * step
-        cost = (k * step / sd) ** 2
-        if wall * scale < LEAST_WALL_PX:
-            bare_cost = min(bare_cost, cost)
-        elif wall * scale < NARROW_WALL_PX:
+    for k in range(math.ceil((low - centre) / step - 1e-9), math.floor((high - centre) / step + 1e-9) + 1):
+        wall = centre + k * step
+        cost = ((wall - guess.width_mm) / sd) ** 2
+        if LEAST_WALL_PX <= wall * scale < NARROW_WALL_PX:
             result.extend(Model(wall, shade, cost) for shade in SHADES)
-        else:
+        elif wall * scale >= NARROW_WALL_PX:
             result.append(Model(wall, math.nan, cost))
-    if math.isfinite(bare_cost):
-        result.append(Model(0.0, math.nan, bare_cost))
+    beyond = (guess.width_mm - LEAST_WALL_PX / scale) / sd
+    if beyond < SOUGHT or not result:
+        result.append(Model(0.0, math.nan, max(0.0, beyond) ** 2))
     return result
 
 
-def _stored_step(levels: np.ndarray, offsets: np.ndarray, places: list[float], blur: float) -> np.ndarray:
-    """(n, 3) stored luma and chroma of regions with linear levels (regions, 3) parted at `places` (outermost first)."""
-    light = np.broadcast_to(levels[0], (len(offsets), 3)).copy()
-    for k, place in enumerate(places):
-        light += (levels[k + 1] - levels[k]) * ndtr((place - offsets) / blur)[:, None]
-    return np.asarray(stored_from_linear(light) @ LUMA_CHROMA_FROM_RGB.T)
+def _shapes(levels: np.ndarray, u: np.ndarray, wall_px: float, looks: Looks) -> list[np.ndarray]:
+    """One (n, 3, 3) a step: what unit height of it in stored red, green, blue (last) adds to luma and chroma.
 
-
-def _shapes(levels: np.ndarray, u: np.ndarray, wall_px: float, blur: float) -> list[np.ndarray]:
-    """One (n, 3) shape a step, from 0 outside to 1 inside, at distances u outward of the outer step.
-
-    The tone curve makes a step between given levels rise early or late; chroma is blurred further by mosaic and file.
+    From 0 outside to 1 inside, at distances u outward of the outer step. The tone curve makes a step between given
+    levels rise early or late; the file blurs and sharpens it; lateral color displaces red and blue.
     """
-    places = [0.0, -wall_px][: len(levels) - 1]
-    wide = math.hypot(blur, CHROMA_BLUR_PX)
+    grid, kept = _widened(u, looks.response)
+    places = looks.shift_px - np.array([[0.0], [wall_px]])[: len(levels) - 1]
     shapes = []
-    for k, place in enumerate(places):
-        shape = np.empty((len(u), CHANNELS))
-        for channels, width in (((0,), blur), ((1, 2), wide)):
-            with_step = _stored_step(levels[: k + 2], u, places[: k + 1], width)
-            without = _stored_step(np.vstack([levels[: k + 1], levels[k]]), u, places[: k + 1], width)
-            step = with_step - without
-            for c in channels:
-                rise = step[0, c] - step[-1, c]
-                flat = abs(rise) < LEAST_RISE
-                shape[:, c] = ndtr((place - u) / width) if flat else (step[:, c] - step[-1, c]) / rise
-        shapes.append(shape)
+    for k in range(len(places)):
+        inner = _parted(levels[k], levels[k + 1])
+        with_step = stored_steps(np.vstack([levels[: k + 1], inner]), grid, places[: k + 1], looks.response.blur_px)
+        without = stored_steps(np.vstack([levels[: k + 1], levels[k]]), grid, places[: k + 1], looks.response.blur_px)
+        step = with_step - without - (with_step - without)[-1]
+        shapes.append(_mixed(step / step[0], looks.response)[kept])
     return shapes
 
 
-def _composite(levels: np.ndarray, u: np.ndarray, wall_px: float, blur: float) -> np.ndarray:
-    """(n, 3) stored profile of paper, a narrow wall and the face, less the paper's level: one shape for all three."""
-    wide = math.hypot(blur, CHROMA_BLUR_PX)
-    luma, chroma = (_stored_step(levels, u, [0.0, -wall_px], width) for width in (blur, wide))
-    profile = np.column_stack([luma[:, 0], chroma[:, 1:]])
-    profile -= profile[-1]
-    for c, width in enumerate((blur, wide, wide)):
-        if np.abs(profile[:, c]).max() < LEAST_RISE / 2:
-            profile[:, c] = ndtr(-(u + wall_px / 2) / width)
-    return np.asarray(profile)
+def _composite(levels: np.ndarray, u: np.ndarray, wall_px: float, looks: Looks) -> np.ndarray:
+    """(n, 3, 3) as `_shapes`, of paper, a narrow wall and the face together."""
+    grid, kept = _widened(u, looks.response)
+    places = looks.shift_px - np.array([[0.0], [wall_px]])
+    stored = stored_steps(levels, grid, places, looks.response.blur_px)
+    stored -= stored[-1]
+    top = np.abs(stored).max(axis=0)
+    plain = ndtr((looks.shift_px - wall_px / 2 - grid[:, None]) / looks.response.blur_px)
+    profile = np.where(top < LEAST_RISE / 2, plain, stored / np.maximum(top, LEAST_RISE / 2))
+    return _mixed(profile, looks.response)[kept]
+
+
+def _widened(u: np.ndarray, response: EdgeResponse) -> tuple[np.ndarray, slice]:
+    """The grid u with room at both ends for the response's kernels, and where u is in it."""
+    room = max(len(kernel) for kernel in kernels(response)) // 2
+    ends = np.arange(1, room + 1) * GRID_PX
+    return np.concatenate([u[0] - ends[::-1], u, u[-1] + ends]), slice(room, room + len(u))
+
+
+def _parted(outer: np.ndarray, inner: np.ndarray) -> np.ndarray:
+    """(3,) the inner level, moved off the outer one where they are too alike for the step to have a shape."""
+    outer_stored, inner_stored = stored_from_linear(outer), stored_from_linear(inner)
+    rise = inner_stored - outer_stored
+    away = np.where(outer_stored > 128, -LEAST_RISE, LEAST_RISE)
+    return linear_from_stored(np.where(np.abs(rise) < LEAST_RISE, outer_stored + away, inner_stored))
+
+
+def _mixed(profile: np.ndarray, response: EdgeResponse) -> np.ndarray:
+    """(n, 3) unit profiles of stored red, green, blue -> (n, 3, 3) what each adds to luma and both chroma channels."""
+    sharp, coarse = filed(profile, response)
+    return np.stack(
+        [sharp * LUMA_CHROMA_FROM_RGB[0], coarse * LUMA_CHROMA_FROM_RGB[1], coarse * LUMA_CHROMA_FROM_RGB[2]], axis=1
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +168,7 @@ def cost_stack(
     profiles: Profiles,
     places: np.ndarray,
     models: Sequence[Model],
-    optics: Optics,
+    chart: Chart,
     *,
     segment_mm: float = 10.0,
     everything: bool = False,
@@ -154,7 +184,7 @@ def cost_stack(
     near = _telling_offsets(profiles.offsets_px, min(walls), max(walls), places[-1] if everything else None)
     d = profiles.offsets_px[near]
     n = len(d)
-    noise = _noise(profiles, d, max(walls))
+    noise = _noise(profiles, d, max(walls), chart.response)
     plain = np.kron(np.eye(CHANNELS), np.ones((n, 1)))
     plain = np.column_stack([plain, np.pad(_slope(d), (0, n * (CHANNELS - 1)))])
     data = profiles.values[:, near, :].transpose(0, 2, 1).reshape(len(profiles.values), -1).T
@@ -166,13 +196,15 @@ def cost_stack(
     cost = np.empty((data.shape[1], len(places), len(models)))
     no_step = np.empty(data.shape[1])
     for group in _segments(profiles, segment_mm):
-        root = linalg.cholesky(noise + np.diag(_shape_error(profiles, group, d, walls) ** 2), lower=True)
+        wrong = _shape_error(profiles, group, d, walls, math.hypot(chart.misfit, SHAPE_ERROR))
+        root = linalg.cholesky(noise + np.diag(wrong**2), lower=True)
+        looks = Looks(chart.response, _displaced(profiles, group, chart.color))
         white = linalg.solve_triangular(root, data[:, group], lower=True)
         energy = (white**2).sum(axis=0)
         q, _ = np.linalg.qr(linalg.solve_triangular(root, plain, lower=True))
         no_step[group] = energy - ((q.T @ white) ** 2).sum(axis=0)
         for j, model in enumerate(models):
-            shapes = _model_shapes(profiles, group, model, table_u, optics)
+            shapes = _model_shapes(profiles, group, model, table_u, looks)
             basis = _basis(plain, shapes, index)
             whitened = linalg.solve_triangular(root, basis.transpose(1, 0, 2).reshape(len(plain), -1), lower=True)
             q, _ = np.linalg.qr(whitened.reshape(len(plain), len(places), -1).transpose(1, 0, 2))
@@ -194,11 +226,12 @@ def _slope(d: np.ndarray) -> np.ndarray:
     return np.where(d > 0, d, 0.0) / REACH_PX
 
 
-def _noise(profiles: Profiles, d: np.ndarray, widest: float) -> np.ndarray:
+def _noise(profiles: Profiles, d: np.ndarray, widest: float, response: EdgeResponse) -> np.ndarray:
     """(3 n, 3 n) covariance of a block: the grain's on the wood, the print's and the sensor's on the paper."""
     offsets, values, n = profiles.offsets_px, profiles.values, len(d)
-    wood = block_covariance(strip_covariance(values[:, offsets < -widest - REACH_PX / 2], 3 * REACH_PX, 0.9), n)
-    paper = block_covariance(strip_covariance(values[:, offsets > REACH_PX / 2 + 1], 2 * REACH_PX, 0.7), n)
+    clear = max(REACH_PX / 2, response.reach_px)
+    wood = block_covariance(strip_covariance(values[:, offsets < -widest - clear], 3 * REACH_PX, 0.9), n)
+    paper = block_covariance(strip_covariance(values[:, offsets > clear + 1], 2 * REACH_PX, 0.7), n)
     on_wood = np.tile(d < 0, CHANNELS)
     noise = np.where(np.outer(on_wood, on_wood), wood, np.where(np.outer(~on_wood, ~on_wood), paper, 0.0))
     noise += QUANTISATION**2 * np.eye(CHANNELS * n)
@@ -215,14 +248,21 @@ def _segments(profiles: Profiles, segment_mm: float) -> list[np.ndarray]:
     return np.array_split(np.arange(count), max(1, round(count * block_mm / segment_mm)))
 
 
-def _shape_error(profiles: Profiles, group: np.ndarray, d: np.ndarray, walls: Sequence[float]) -> np.ndarray:
-    """(3 n,) what the model's shape gets wrong: a share of the contrast, where the steps are."""
+def _displaced(profiles: Profiles, group: np.ndarray, color: LateralColor) -> np.ndarray:
+    """(3,) how far red, green and blue are displaced outward over a run of blocks."""
+    return np.asarray(color.shifts_px(profiles.base_px[group], profiles.across[group]).mean(axis=0))
+
+
+def _shape_error(
+    profiles: Profiles, group: np.ndarray, d: np.ndarray, walls: Sequence[float], misfit: float
+) -> np.ndarray:
+    """(3 n,) what the model's shape gets wrong: a share of the contrast, as on the squares, where the steps are."""
     paper, face = _ends(profiles, group, max(walls))
     contrast = float(np.abs(paper - face).max()) * 255
     spread = np.exp(-0.5 * (d / 2.0) ** 2)
     if max(walls) > 0:
         spread = spread + np.exp(-0.5 * ((d + (max(walls) + min(walls)) / 2) / 2.0) ** 2)
-    return np.asarray(SHAPE_ERROR * contrast * np.tile(spread, CHANNELS))
+    return np.asarray(misfit * contrast * np.tile(spread, CHANNELS))
 
 
 def _basis(plain: np.ndarray, shapes: Sequence[np.ndarray], index: np.ndarray) -> np.ndarray:
@@ -231,24 +271,23 @@ def _basis(plain: np.ndarray, shapes: Sequence[np.ndarray], index: np.ndarray) -
     free = plain.shape[1]
     basis = np.zeros((places, len(plain), free + len(shapes) * CHANNELS))
     basis[:, :, :free] = plain
-    for c in range(CHANNELS):
-        for s, shape in enumerate(shapes):
-            basis[:, c * n : (c + 1) * n, free + c * len(shapes) + s] = shape[index, c]
+    for s, shape in enumerate(shapes):
+        at = shape[index]
+        for c in range(CHANNELS):
+            basis[:, c * n : (c + 1) * n, free + s * CHANNELS : free + (s + 1) * CHANNELS] = at[:, :, c]
     return basis
 
 
-def _model_shapes(
-    profiles: Profiles, group: np.ndarray, model: Model, u: np.ndarray, optics: Optics
-) -> list[np.ndarray]:
+def _model_shapes(profiles: Profiles, group: np.ndarray, model: Model, u: np.ndarray, looks: Looks) -> list[np.ndarray]:
     """The steps of a model over a run of blocks, as shapes at distances u outward of the edge."""
     wall_px = model.wall_mm * float(np.mean(profiles.scales[group]))
     paper, face = _ends(profiles, group, wall_px)
     if wall_px <= 0:
-        return _shapes(np.array([paper, face]), u, 0.0, optics.blur_px)
+        return _shapes(np.array([paper, face]), u, 0.0, looks)
     if not math.isnan(model.shade):
-        return [_composite(np.array([paper, face * model.shade, face]), u, wall_px, optics.blur_px)]
+        return [_composite(np.array([paper, face * model.shade, face]), u, wall_px, looks)]
     middle = np.abs(profiles.offsets_px + wall_px / 2) <= max(0.75, wall_px / 2 - 2.5)
-    return _shapes(np.array([paper, _level(profiles, group, middle), face]), u, wall_px, optics.blur_px)
+    return _shapes(np.array([paper, _level(profiles, group, middle), face]), u, wall_px, looks)
 
 
 def _level(profiles: Profiles, group: np.ndarray, chosen: np.ndarray) -> np.ndarray:

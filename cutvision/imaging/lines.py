@@ -13,10 +13,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from cutvision.imaging.constants import SHARED_NOISE, SHARED_REACH_MM
+
 LEAST_POINTS = 8
-SHARED_NOISE = 0.5
-SHARED_REACH_MM = 6.0
-"""Half of a block's error is the model's (grain, shading, shadow) and hangs together over some blocks."""
 ROUGHNESS_REACH = 8
 """How many blocks' lags tell the roughness's correlation."""
 

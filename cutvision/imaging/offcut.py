@@ -9,6 +9,7 @@ import numpy as np
 
 from cutvision.errors import InputError, PhotoRefused
 from cutvision.imaging.camera import project, world_from_sheet
+from cutvision.imaging.chart import Chart, read_chart
 from cutvision.imaging.doubt import doubt_of
 from cutvision.imaging.edge_model import WallGuess
 from cutvision.imaging.edges import EdgePoints, trace_edge
@@ -72,7 +73,6 @@ class SeenEdge:
     carrier_px: (2, 2) the photo's pixels of two points of the line, at a sixth and five sixths of its length: mapped
     anew under other parameters they tell how the line moves with them.
     ends_mm: (2, 2) where the side starts and ends, in the plane at height_mm.
-    hidden_wall_mm: width of a side wall too narrow to be told from the edge's blur.
     """
 
     name: str
@@ -81,7 +81,6 @@ class SeenEdge:
     height_mm: float
     carrier_px: np.ndarray
     ends_mm: np.ndarray
-    hidden_wall_mm: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,13 +167,14 @@ def _look_on(
     wood = map_wood(photo, pose)
     outline = find_outline(pose.sheet, wood, shape)
     progress(f"{photo.name}: finding its edges")
-    thickness = _thickness(photo, pose, outline, optics) if thickness_mm is None else thickness_mm
+    chart = read_chart(photo, pose)
+    thickness = _thickness(photo, pose, outline, chart) if thickness_mm is None else thickness_mm
     u_thickness = THICKNESS_FOUND_MM if thickness_mm is None else u_thickness_mm
     if thickness > DOUBTFUL_THICKNESS_MM:
-        _check_thickness(photo, pose, outline, optics, thickness)
+        _check_thickness(photo, pose, outline, chart, thickness)
     edges = tuple(
         _followed(
-            pose, outline, _by_its_hue(photo, pose, _edge(photo, pose, optics, name, side, thickness, u_thickness))
+            pose, outline, _by_its_hue(photo, pose, _edge(photo, pose, chart, name, side, thickness, u_thickness))
         )
         for name, side in zip(EDGE_NAMES[shape], outline.sides, strict=True)
     )
@@ -218,15 +218,15 @@ def wall_on_paper(
     return WallGuess(width(pose.values, thickness_mm), doubt)
 
 
-def _thickness(photo: Photo, pose: SheetPose, outline: Outline, optics: Optics) -> float:
+def _thickness(photo: Photo, pose: SheetPose, outline: Outline, chart: Chart) -> float:
     """A thickness to look for walls with, when none is known: the one that the widest wall in the photo calls for."""
     guesses = [wall_on_paper(pose, s.start_mm, s.end_mm, USUAL_THICKNESS_MM, USUAL_SPREAD_MM) for s in outline.sides]
     widest = max(range(len(guesses)), key=lambda k: guesses[k].width_mm)
     per_mm = guesses[widest].width_mm / USUAL_THICKNESS_MM
-    if guesses[widest].width_mm * optics.scale_px_per_mm < LEAST_TELLING_WALL_PX:
+    if guesses[widest].width_mm * chart.scale_px_per_mm < LEAST_TELLING_WALL_PX:
         return USUAL_THICKNESS_MM
     side = outline.sides[widest]
-    wall = trace_edge(photo, pose, side.start_mm, side.end_mm, guesses[widest], optics).wall_mm
+    wall = trace_edge(photo, pose, side.start_mm, side.end_mm, guesses[widest], chart).wall_mm
     # w = h t / (Z - t), and the guess gives h / (Z - t) for the usual thickness
     lens = float(pose.pose.centre_mm[2])
     outside = per_mm * (lens - USUAL_THICKNESS_MM)
@@ -234,7 +234,7 @@ def _thickness(photo: Photo, pose: SheetPose, outline: Outline, optics: Optics) 
     return found if THINNEST_MM < found < THICKEST_MM else USUAL_THICKNESS_MM
 
 
-def _check_thickness(photo: Photo, pose: SheetPose, outline: Outline, optics: Optics, stated_mm: float) -> None:
+def _check_thickness(photo: Photo, pose: SheetPose, outline: Outline, chart: Chart, stated_mm: float) -> None:
     """Raise InputError when the side walls look like those of usual stock and not like those of the stated thickness.
 
     The side is asked whose wall would be the widest; where that is narrow, nothing can be seen of it.
@@ -245,10 +245,10 @@ def _check_thickness(photo: Photo, pose: SheetPose, outline: Outline, optics: Op
 
     side = max(outline.sides, key=lambda s: wall(s, stated_mm, THICKNESS_READ_MM).width_mm)
     stated, usual = wall(side, stated_mm, THICKNESS_READ_MM), wall(side, USUAL_THICKNESS_MM, USUAL_SPREAD_MM)
-    if stated.width_mm * optics.scale_px_per_mm < LEAST_TELLING_WALL_PX:
+    if stated.width_mm * chart.scale_px_per_mm < LEAST_TELLING_WALL_PX:
         return
     as_stated, as_usual = (
-        trace_edge(photo, pose, side.start_mm, side.end_mm, guess, optics) for guess in (stated, usual)
+        trace_edge(photo, pose, side.start_mm, side.end_mm, guess, chart) for guess in (stated, usual)
     )
     if as_usual.gain * as_usual.used.mean() > MUCH_BETTER * as_stated.gain * as_stated.used.mean():
         raise InputError(
@@ -258,7 +258,7 @@ def _check_thickness(photo: Photo, pose: SheetPose, outline: Outline, optics: Op
 
 
 def _edge(
-    photo: Photo, pose: SheetPose, optics: Optics, name: str, side: Side, thickness: float, u_thickness: float
+    photo: Photo, pose: SheetPose, chart: Chart, name: str, side: Side, thickness: float, u_thickness: float
 ) -> SeenEdge:
     """The edge along a coarse side, sought where geometry allows its wall. Raises PhotoRefused.
 
@@ -268,19 +268,19 @@ def _edge(
     guess = wall_on_paper(pose, side.start_mm, side.end_mm, thickness, u_thickness)
     strict = WallGuess(guess.width_mm, guess.sd_mm / CONTRADICTED)
     try:
-        edge = _edge_with(photo, pose, optics, name, side, guess, thickness)
+        edge = _edge_with(photo, pose, chart, name, side, guess, thickness)
     except PhotoRefused:
-        return _edge_with(photo, pose, optics, name, side, strict, thickness)
+        return _edge_with(photo, pose, chart, name, side, strict, thickness)
     wall_mm = edge.points.wall_mm
     if wall_mm > 0 and abs(wall_mm - guess.width_mm) > CONTRADICTED * guess.sd_mm:
-        return _edge_with(photo, pose, optics, name, side, strict, thickness)
+        return _edge_with(photo, pose, chart, name, side, strict, thickness)
     return edge
 
 
 def _edge_with(
-    photo: Photo, pose: SheetPose, optics: Optics, name: str, side: Side, guess: WallGuess, thickness: float
+    photo: Photo, pose: SheetPose, chart: Chart, name: str, side: Side, guess: WallGuess, thickness: float
 ) -> SeenEdge:
-    points = trace_edge(photo, pose, side.start_mm, side.end_mm, guess, optics)
+    points = trace_edge(photo, pose, side.start_mm, side.end_mm, guess, chart)
     if points.gain < LEAST_GAIN:
         raise PhotoRefused(
             "offcut-hidden",
@@ -288,8 +288,6 @@ def _edge_with(
             "Clear and brush the sheet, and light the piece from two sides, so that every edge stands out.",
         )
     height = 0.0 if points.wall_mm > 0 else thickness
-    # a wall that may be there but is lost in the edge's own blur
-    hidden = max(0.0, guess.width_mm) if points.wall_mm == 0 else 0.0
     mm = to_paper(pose, points.pixels, height)
     ends = to_paper(pose, predicted_view_px(pose, np.array([side.start_mm, side.end_mm])), height)
     scale = points.scale_px_per_mm
@@ -302,7 +300,7 @@ def _edge_with(
             "offcut-hidden",
             f"Only {100 * (1 - line.dropped_share):.0f} % of the {name} looks like a straight edge of wood on paper.",
         )
-    return SeenEdge(name, points, line, height, _carriers(pose, line, height), ends, min(hidden, 1.5 / scale))
+    return SeenEdge(name, points, line, height, _carriers(pose, line, height), ends)
 
 
 def _ends_on_paper(pose: SheetPose, edge: SeenEdge) -> np.ndarray:

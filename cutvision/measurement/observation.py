@@ -10,6 +10,7 @@ from typing import Literal
 import numpy as np
 
 from cutvision.imaging.camera import back_project
+from cutvision.imaging.constants import DRIFT_FLOOR_PX, STEP_FLOOR_PX, TONE_FLOOR_PX
 from cutvision.imaging.offcut import THICKNESS_READ_MM, Offcut, SeenEdge
 from cutvision.imaging.pose import (
     ANISOTROPY,
@@ -30,11 +31,6 @@ TILT_RAD = math.radians(0.0286) / math.sqrt(3)
 rectangular (common practice, no source)."""
 THICKNESS_UNKNOWN_MM = 7.0
 """Standard uncertainty of a thickness that nobody stated: 3 to 30 mm."""
-STEP_FLOOR_PX = 0.04
-DRIFT_FLOOR_PX = 0.03
-"""What the profile's model leaves in one edge's place and from end to end of it, from a trial on rendered photos:
-offsets wanted a floor of 0.06 px in all and slopes 0.03 px of drift."""
-TONE_FLOOR_PX = 0.03
 LEAST_COLUMN = 1e-15
 
 
@@ -190,6 +186,10 @@ def _of_the_edges(seen: _Seen, index: int) -> Iterator[_Column]:
             parts = seen.by_move(k, _Move(float(spread[0, j]), float(spread[1, j])))
             key = f"edge points {edge.name} {j}"
             yield _column(key, "edge points", "scatter along the edge", parts, "A", photo=index)
+        parts = seen.by_move(k, _Move(edge.points.step_doubt_mm))
+        yield _column(f"step {edge.name}", "which step it is", "costs of the other walls", parts, photo=index)
+        parts = seen.by_move(k, _by_squares(edge))
+        yield _column(f"blur {edge.name}", "blur of the edge", "its own or the squares'", parts, photo=index)
         for what, move in _floors(edge).items():
             parts, source = seen.by_move(k, move), "study on rendered photos"
             yield _column(f"{what} {edge.name}", "pixel and tone residual", source, parts, photo=index)
@@ -198,11 +198,23 @@ def _of_the_edges(seen: _Seen, index: int) -> Iterator[_Column]:
     yield _column("tone", "pixel and tone residual", "step shift on the sheet's squares", parts, photo=index)
 
 
+def _by_squares(edge: SeenEdge) -> _Move:
+    """How the line would move under the squares' blur: the truth is as likely anywhere as far to either side.
+
+    Source: JCGM 100:2008, 4.3.7.
+    """
+    points, used = edge.points, edge.line.used
+    away = points.by_squares_px[used] / points.scale_px_per_mm / math.sqrt(3)
+    along = points.along_mm[used] - edge.line.length_mm / 2
+    offset, slope = np.linalg.lstsq(np.column_stack([np.ones_like(along), along]), away, rcond=None)[0]
+    return _Move(float(offset), float(slope))
+
+
 def _floors(edge: SeenEdge) -> dict[str, _Move]:
-    """What the profile's model leaves in an edge's place, and from its start to its end."""
+    """What the profile's model leaves in an edge's place, and in that of its ends against its middle."""
     scale = edge.points.scale_px_per_mm
-    place = math.hypot(STEP_FLOOR_PX / scale, edge.hidden_wall_mm / 3.46)
-    return {"place": _Move(place), "drift": _Move(turn_rad=DRIFT_FLOOR_PX / scale / edge.line.length_mm * 2)}
+    drift = DRIFT_FLOOR_PX / scale / (edge.line.length_mm / 2)
+    return {"place": _Move(STEP_FLOOR_PX / scale), "drift": _Move(turn_rad=drift)}
 
 
 def _row_of(parameter: int, offcut: Offcut) -> tuple[str, str]:

@@ -160,6 +160,15 @@ def _notes(combined: Combined, request: MeasureRequest) -> tuple[Note, ...]:
                 "one.",
             )
         )
+    if request.readings is None and request.shape in {"miter", "strip"}:
+        notes.append(
+            Note(
+                "print-scale-assumed",
+                "Lengths hold if the sheet was printed at 100 %. On a sheet fitted to the page (94 to 97 %) they would "
+                "read 3 to 6 % too long, and no photo shows that; angles stay right.",
+                "Measure both outer sides of the printed frame and give --long-side and --short-side.",
+            )
+        )
     if request.thickness_mm is None and request.shape in {"miter", "strip"}:
         notes.append(
             Note(

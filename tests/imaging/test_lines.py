@@ -9,10 +9,9 @@ import numpy as np
 import pytest
 from scipy import signal, stats
 
+from cutvision.imaging.constants import SHARED_NOISE, SHARED_REACH_MM
 from cutvision.imaging.lines import (
     LEAST_POINTS,
-    SHARED_NOISE,
-    SHARED_REACH_MM,
     FitFailed,
     FittedLine,
     fit_edge,

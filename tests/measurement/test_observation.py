@@ -63,10 +63,13 @@ def offcut(
     turn_rad: float = 0.0,
     heights_mm: Sequence[float] | None = None,
     line_sd: tuple[float, float] = (0.0, 0.0),
+    step_doubt_mm: float = 0.0,
+    by_squares_px: float = 0.0,
 ) -> Offcut:
     """A piece's edges as they show, each in the plane at its height (by default the top face's).
 
-    line_sd: standard uncertainty of each line's offset (mm) and slope.
+    line_sd: standard uncertainty of each line's offset (mm) and slope; step_doubt_mm: of each edge's place;
+    by_squares_px: how far outward the squares' blur would put it.
     """
     corners = np.array(outline(shape, turn_rad))
     sides = {"miter": (0, 1, 2), "strip": (0, 2), "corner": (3, 0), "board": (0, 1, 2, 3)}[shape]
@@ -91,8 +94,16 @@ def offcut(
             dropped_share=0.0,
         )
         carriers = predicted_view_px(pose, start + np.array([[1 / 6], [5 / 6]]) * (end - start), height)
-        points = cast("Any", SimpleNamespace(scale_px_per_mm=SCALE_PX_PER_MM))
-        edges.append(SeenEdge(name, points, line, height, carriers, np.array([start, end]), 0.0))
+        points = cast(
+            "Any",
+            SimpleNamespace(
+                scale_px_per_mm=SCALE_PX_PER_MM,
+                along_mm=np.linspace(0.0, length, 90),
+                by_squares_px=np.full(90, by_squares_px),
+                step_doubt_mm=step_doubt_mm,
+            ),
+        )
+        edges.append(SeenEdge(name, points, line, height, carriers, np.array([start, end])))
     optics = Optics(0.6, 0.0, 0.02, SCALE_PX_PER_MM)
     return Offcut(PHOTO, pose, optics, shape, tuple(edges), THICKNESS_MM)
 
@@ -173,6 +184,21 @@ def test_an_edge_s_own_line_bears_on_its_two_angles(phone: Callable[[float], She
     # the cut belongs to both angles, with opposite signs
     cut = next(k for k in points if seen.influences[k].key.startswith("edge points cut 1"))
     assert seen.components[0, cut] == pytest.approx(-seen.components[1, cut], rel=1e-5)
+
+
+def test_the_doubt_of_which_step_it_is_moves_widths_and_no_angle(phone: Callable[[float], SheetPose]) -> None:
+    """A strip's edges each known to 0.1 mm leave its width with 0.1 mm sqrt 2, and its taper untouched."""
+    seen = observe(offcut("strip", phone(0.0), step_doubt_mm=0.1), 1, thickness_known=True, camera_key="camera")
+    parts = [seen.components[:, k] for k, i in enumerate(seen.influences) if i.name == "which step it is"]
+    assert math.hypot(*(p[1] for p in parts)) == pytest.approx(0.1 * math.sqrt(2), rel=0.01)
+    assert max(abs(p[0]) for p in parts) < 1e-6
+
+
+def test_two_answers_about_the_blur_count_as_a_rectangular_doubt(phone: Callable[[float], SheetPose]) -> None:
+    """Edges that the squares' blur would put 0.3 px farther out are uncertain by 0.3 px / sqrt 3 each."""
+    seen = observe(offcut("strip", phone(0.0), by_squares_px=0.3), 1, thickness_known=True, camera_key="camera")
+    parts = [seen.components[1, k] for k, i in enumerate(seen.influences) if i.name == "blur of the edge"]
+    assert math.hypot(*parts) == pytest.approx(0.3 / SCALE_PX_PER_MM / math.sqrt(3) * math.sqrt(2), rel=0.01)
 
 
 def test_a_longer_focal_length_stands_higher(phone: Callable[[float], SheetPose]) -> None:

@@ -158,8 +158,8 @@ def test_unknown_thickness_widens_lengths_only(miters: Measured) -> None:
     assert unknown.quantities["angle_left"].expanded_uncertainty == pytest.approx(
         known["angle_left"].expanded_uncertainty, rel=0.2
     )
-    assert [note.name for note in unknown.notes] == ["thickness-unknown"]
-    assert miters.measurement.notes == ()
+    assert [note.name for note in unknown.notes] == ["print-scale-assumed", "thickness-unknown"]
+    assert [note.name for note in miters.measurement.notes] == ["print-scale-assumed"]
 
 
 @pytest.mark.parametrize(("name", "shape", "reason"), REFUSED)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -30,7 +32,7 @@ def test_the_coarse_line_s_place_does_not_matter(photo: Photo, monkeypatch: pyte
             across = np.array([side.direction[1], -side.direction[0]])
             first, last = rng.uniform(-OFF_MM, OFF_MM, 2)
             sides.append(Side(side.start_mm + first * across, side.end_mm + last * across))
-        return Outline(outline.shape, tuple(sides), outline.mask, outline.roughness_mm)
+        return replace(outline, sides=tuple(sides))
 
     monkeypatch.setattr(offcut, "find_outline", shaken)
     looks = [look_at(photo, "miter", 18.0, prior_from_photo(photo), lambda _: None) for _ in range(10)]

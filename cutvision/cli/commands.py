@@ -74,12 +74,13 @@ def add(
     short_help: str = "",
     cuts: Literal["miter", "square"] | None = None,
     instead: Callable[..., bool] | None = None,
+    how: Callable[[], str] | None = None,
 ) -> None:
     """Add the command that asks for a request of this kind and hands it on.
 
     handler: takes the request, what was said, and an instance of each type in `beside`: what shapes the answer but is
     no part of what is asked. cuts: what the command is about, so that a jig of another kind is refused. instead: takes
-    the same instances; when it answers for them, nothing is asked.
+    the same instances; when it answers for them, nothing is asked. how: what a person is shown before the questions.
     """
     parts = (kind, *beside)
     fields = [(part, one) for part in parts for one in declared(part)]
@@ -97,7 +98,7 @@ def add(
             return
         asked = {one.field: typed[one.field] for one in declared(kind)}
         asked, sources = _from_jig(kind, asked, others, cuts)
-        asked = ask_for_missing(kind, asked)
+        asked = ask_for_missing(kind, asked, how)
         meant: Any = request(kind, asked)
         kept = {key: value for key, value in asked.items() if value is not None}
         handler(meant, Said(said.command, kept, sources), *others)
@@ -190,10 +191,11 @@ def _from_jig(
     return filled.said, filled.sources
 
 
-def ask_for_missing(kind: type, asked: dict[str, Any]) -> dict[str, Any]:
+def ask_for_missing(kind: type, asked: dict[str, Any], how: Callable[[], str] | None = None) -> dict[str, Any]:
     """What was asked, with what is needed and missing asked for when a person sits at a terminal.
 
     A request names what is needed in `needs`: groups of fields, each asked for when the group's fields are all empty.
+    how: what is shown before the questions.
     """
     groups = getattr(kind, "needs", ())
     missing = [group for group in groups if not any(asked.get(name) is not None for name in group)]
@@ -205,6 +207,8 @@ def ask_for_missing(kind: type, asked: dict[str, Any]) -> dict[str, Any]:
     from cutvision.reports.cautions import cautions
 
     tell("\n".join(wrap(text, "- ", "  ") for text in cautions("measure")))
+    if how is not None:
+        tell(f"\n{how()}\n")
     for one in questions:
         asked[one.field] = _answer_to(one)
     return asked

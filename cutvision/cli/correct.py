@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 import typer
@@ -77,7 +78,6 @@ def _how(name: Any) -> Any:
             raise InputError("--how shows a text and --json asks for an object.", "Give one of them.")
         from cutvision.reports.cautions import cautions
         from cutvision.reports.columns import bullets
-        from cutvision.reports.reading_help import how_to_read
 
         check_drawing(shown.how_drawing, "--how-drawing")
         if shown.how_drawing is not None:
@@ -85,11 +85,19 @@ def _how(name: Any) -> Any:
 
             write_drawing(shown.how_drawing, reading_drawing(name), force=shown.force)
         if shown.how:
-            blocks = [bullets(f"How to read for `correct {name}`", how_to_read(name))]
-            answer("\n\n".join([*blocks, bullets("Cautions", cautions("measure", "cut"))]))
+            answer("\n\n".join([_how_text(name), bullets("Cautions", cautions("measure", "cut"))]))
         return True
 
     return instead
+
+
+def _how_text(name: Any) -> str:
+    from cutvision.reports.columns import bullets
+    from cutvision.reports.reading_ascii import reading_ascii
+    from cutvision.reports.reading_help import how_to_read
+
+    blocks = (reading_ascii(name), bullets(f"How to read for `correct {name}`", how_to_read(name)))
+    return "\n\n".join(block for block in blocks if block)
 
 
 def _explain(found: Any, shown: ShownReadings, *, recorded: bool) -> None:
@@ -120,6 +128,7 @@ def _register() -> None:
             epilog=epilog,
             cuts=job.cuts,
             instead=_how(name),
+            how=partial(_how_text, name),
         )
     steps.register(app)
 

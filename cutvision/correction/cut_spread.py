@@ -68,7 +68,7 @@ def spread_of_pieces(angles_rad: Sequence[float], pieces: int = 1, measured_to_r
     n = len(angles_rad)
     if n < FEWEST_PIECES:
         raise InputError(
-            f"{n} pieces tell too little of how the cut spreads.",
+            f"{n} pieces show too little of how the cut repeats.",
             f"Cut {FEWEST_PIECES} or more at one setting.",
             at_the_saw=True,
         )

@@ -58,12 +58,12 @@ class LeafChoice:
     def __post_init__(self) -> None:
         if not 1 <= self.most_leaves <= MANY_LEAVES:
             raise InputError(
-                f"A stack of at most {self.most_leaves} leaves is none that holds still.", f"Give 1 to {MANY_LEAVES}."
+                f"A stack of at most {self.most_leaves} shims is none that holds still.", f"Give 1 to {MANY_LEAVES}."
             )
         thinnest = min(self.leaf_set.leaves, key=lambda leaf: leaf.thickness_nm)
         if self.leaf_to_mm is not None and not 0 <= self.leaf_to_mm < thinnest.thickness_mm:
             raise InputError(
-                f"Each leaf is said to be true to {self.leaf_to_mm:g} mm, and the thinnest is marked {thinnest.mark}.",
+                f"Each shim is said to be true to {self.leaf_to_mm:g} mm, and the thinnest is marked {thinnest.mark}.",
                 "Give what a leaf may be off by, such as 0.005mm.",
             )
 
@@ -130,14 +130,14 @@ def own_leaves(leaves: Sequence[tuple[float, str]]) -> LeafSet:
     """
     if not 1 <= len(leaves) <= LONGEST_LIST:
         raise InputError(
-            f"A list of {len(leaves)} leaves cannot be searched.", f"Give 1 to {LONGEST_LIST}, each once for each leaf."
+            f"A list of {len(leaves)} shims cannot be searched.", f"Give 1 to {LONGEST_LIST}, each once for each shim."
         )
     for thickness_mm, mark in leaves:
         if not (math.isfinite(thickness_mm) and thickness_mm > 0):
-            raise InputError(f"The leaf '{mark}' has no thickness.", "Give the thickness that is marked on the leaf.")
+            raise InputError(f"The shim '{mark}' has no thickness.", "Give the thickness that is marked on it.")
         if thickness_mm > THICKEST_MM:
             raise InputError(
-                f"A leaf of '{mark}' is thicker than {THICKEST_MM:g} mm ({THICKEST_MM / MM_PER_INCH:g} in).",
+                f"A shim of '{mark}' is thicker than {THICKEST_MM:g} mm ({THICKEST_MM / MM_PER_INCH:g} in).",
                 "Is the unit right? Give the thickness that is marked on the leaf.",
             )
     return LeafSet("your own", tuple(Leaf(thickness_mm, mark) for thickness_mm, mark in leaves), "as you listed them")

@@ -57,7 +57,7 @@ def distance_at_lever(error: Quantity, lever: Quantity) -> Quantity:
     if not lever.value > 0:
         raise InputError(
             f"The distance from the pivot to the push is {lever.value:g} mm.",
-            "Measure from the pivot to where the leaf goes or the fence is pushed, at right angles to the push.",
+            "Measure from the pivot to where the shim goes or the fence is pushed, at right angles to the push.",
         )
     tangent = math.tan(abs(error.value))
     slope = math.copysign(lever.value * (1 + tangent**2), error.value)

@@ -101,7 +101,7 @@ INSTRUMENTS: Mapping[str, Instrument] = MappingProxyType(
                 0.25,
                 _NONE,
             ),
-            Instrument("feelers", "feeler leaves", "gap", 0.05, ((math.inf, 0.05),), 0.0, _NONE),
+            Instrument("feelers", "feeler-gauge blades", "gap", 0.05, ((math.inf, 0.05),), 0.0, _NONE),
             Instrument("indicator-0.01mm", "dial indicator, 0.01 mm", "length", 0.01, ((math.inf, 0.02),), 0.01, _NONE),
         )
     }

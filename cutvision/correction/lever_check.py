@@ -53,8 +53,8 @@ def check_lever(lever_mm: float) -> None:
     if not (math.isfinite(lever_mm) and lever_mm >= SHORTEST_LEVER_MM):
         shortest = f"{SHORTEST_LEVER_MM:g} mm ({SHORTEST_LEVER_MM / MM_PER_INCH:.2f} in)"
         raise InputError(
-            f"A lever of {lever_mm:g} mm is too short: the finest leaf would turn the fence by more than anyone wants.",
-            f"Give the distance from the pivot to where the leaf goes, at least {shortest}; is the unit right?",
+            f"A lever of {lever_mm:g} mm is too short: the finest shim would turn the fence by more than anyone wants.",
+            f"Give the distance from the pivot to where the shim goes, at least {shortest}; is the unit right?",
         )
 
 

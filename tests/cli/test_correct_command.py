@@ -91,7 +91,7 @@ def test_every_said_figure_narrows_the_bound(run: Callable[..., Any]) -> None:
         ([*MITER[:3], "1e-300mm", *MITER[4:]], "less than a millionth of a millimeter"),
         ([*MITER, "--tolerance", "3deg"], "no saw needs so much"),
         ([*MITER, "--pieces", "9" * 400], "Nobody takes a mean of"),
-        ([*MITER, "--shims", "10m"], "A leaf of '10m' is thicker than 25.4 mm (1 in)"),
+        ([*MITER, "--shims", "10m"], "A shim of '10m' is thicker than 25.4 mm (1 in)"),
         ([*MITER, "--left-leg", "101.64mm"], "--left-leg stands twice in the line, as '101.62mm' and as '101.64mm'"),
         ([*MITER, "--kept=left", "--kept", "right"], "--kept stands twice"),
         ([*MITER, "--nominal", "22.5deg"], "which leg lay at the fence"),

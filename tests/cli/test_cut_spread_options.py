@@ -43,7 +43,7 @@ def test_pieces_cut_at_one_setting_tell_it(run: Callable[..., Any]) -> None:
     ("arguments", "said"),
     [
         (["--cut-spread", "0.013"], "without a unit"),
-        (["--cut-angles", "45deg,45.01deg"], "2 pieces tell too little"),
+        (["--cut-angles", "45deg,45.01deg"], "2 pieces show too little"),
         (["--cut-angles", "45deg,44.9deg,42deg"], "3.00 deg apart"),
         (["--cut-angles", "45,45deg,45deg"], "a comma may mean"),
         (["--cut-spread", "0.01deg", "--cut-angles", "45deg,45deg,45deg"], "both say"),

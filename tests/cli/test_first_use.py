@@ -110,6 +110,14 @@ def test_a_misread_leg_suggests_no_miter(run: Run) -> None:
     assert (done.status, "--nominal 4" in done.err) == (2, False)
 
 
+@pytest.mark.parametrize("way", ["miter", "square", "arms"])
+def test_how_draws_the_piece_as_it_is_read(run: Run, way: str) -> None:
+    """The piece stands above the words, no wider than a terminal."""
+    lines = run("correct", way, "--how").out.splitlines()
+    assert any("fence end" in line or "corner, away from you" in line or "spacing" in line for line in lines[:6])
+    assert max(map(len, lines)) <= 80
+
+
 def test_how_and_json_are_not_both_shown(run: Run) -> None:
     """Whoever asks for JSON gets JSON or a refusal, never a text."""
     done = run("correct", "miter", "--how", "--json")

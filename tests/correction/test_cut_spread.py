@@ -111,7 +111,7 @@ def test_the_text_says_when_more_pieces_help() -> None:
 
 def test_what_is_no_spread_is_refused() -> None:
     """Two pieces, pieces over 1 deg apart, a negative or endless spread, a mean of no pieces."""
-    with pytest.raises(InputError, match="2 pieces tell too little"):
+    with pytest.raises(InputError, match="2 pieces show too little"):
         spread_of_pieces([0.001, 0.002])
     with pytest.raises(InputError, match="deg apart"):
         spread_of_pieces([0.0, 0.0, 0.02])

@@ -149,10 +149,8 @@ def _option(one: Declared) -> Any:
         return Annotated[bool, typer.Option(one.option, help=one.say.help)]
     default = "" if one.default in {None, ()} else f" ({one.default} unless you say)"
     text = one.say.help if "unless you say" in one.say.help else one.say.help.removesuffix(".") + default + "."
-    metavar = one.say.kind.metavar if one.say.kind else None
+    metavar = f"<{'|'.join(one.choices)}>" if one.choices else one.say.kind.metavar if one.say.kind else None
     told = typer.Option(one.option, metavar=metavar, help=text)
-    if one.choices:
-        return Annotated[Literal[one.choices] | None, told]
     if one.is_list:
         return Annotated[of_list | None, told]
     return Annotated[(int if one.is_count else Path if one.is_file else str) | None, told]

@@ -1,7 +1,7 @@
 """A run of adjustments: what test cuts and the moves between them say of the fence, and what to do next.
 
 A move asks the fence to turn by atan(distance / lever); the test cuts before and after show by how much it did turn.
-The ratio is the fence's gain: 1 when it does as it is told. Angles in rad, positive counter-clockwise seen from above.
+The ratio is the fence's gain: 1 when it does as it is told. Angles in rad, positive counterclockwise seen from above.
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ class Move:
 
     @property
     def intended(self) -> Quantity:
-        """The turn that was asked for: atan(distance / lever), positive counter-clockwise."""
+        """The turn that was asked for: atan(distance / lever), positive counterclockwise."""
         ratio = self.distance.value / self.lever.value
         slope = 1 / (self.lever.value * (1 + ratio**2))
         angle = propagate(math.atan(ratio), "rad", ((self.distance, slope), (self.lever, -ratio * slope)))

@@ -2,7 +2,7 @@
 
 Two pieces of one arm show that arm's error doubled; one piece of each arm shows the V's own angle. A joint gapes at its
 toe (the outer corner) when its two cuts are short of 90 deg together, at its heel (the inner) when they are over it.
-With A and B the miters that the left and right arm cut, an arm's counter-clockwise error makes A larger and B smaller,
+With A and B the miters that the left and right arm cut, an arm's counterclockwise error makes A larger and B smaller,
 so that the left pair opens by 2 left, the right pair by -2 right, and the mixed joint by left - right (closed form).
 """
 

@@ -1,6 +1,6 @@
 """From the angle between fence and blade, on the side of the work, to the fence: what several methods come to.
 
-That angle is the corner which a cut leaves on the kept piece. When it is too large the fence stands counter-clockwise
+That angle is the corner which a cut leaves on the kept piece. When it is too large the fence stands counterclockwise
 with the work kept on the left of the blade, and clockwise with the work kept on the right, for any nominal angle.
 """
 

@@ -105,7 +105,7 @@ def weighted_fit(columns: np.ndarray, values: np.ndarray, uncertainties: np.ndar
 
 @dataclass(frozen=True, slots=True)
 class Season:
-    """A yearly swing: half of its whole range, its bound, and the day of the year of its counter-clockwise end."""
+    """A yearly swing: half of its whole range, its bound, and the day of the year of its counterclockwise end."""
 
     amplitude_rad: float
     bound_rad: float
@@ -116,7 +116,7 @@ class Season:
 class Drift:
     """What a series of dated errors tells.
 
-    rate_rad, bound_rad: drift a day, counter-clockwise positive, and its expanded uncertainty; None for too few runs.
+    rate_rad, bound_rad: drift a day, counterclockwise positive, and its expanded uncertainty; None for too few runs.
     chi_square, degrees_of_freedom: of "it does not move between the moves that were set". season: None unless a yearly
     swing is seen. could_be_season: a drift is seen, over too short a time to tell it from one.
     now_rad, now_bound_rad: the error on the last day. check_on: the day on which to measure again, and why.

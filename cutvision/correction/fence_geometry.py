@@ -47,7 +47,7 @@ class Screw:
 
 @dataclass(frozen=True, slots=True)
 class ScrewTurn:
-    """exact: turns, never negative. way: "in" is clockwise, facing the screw's head; "out" is counter-clockwise."""
+    """exact: turns, never negative. way: "in" is clockwise, facing the screw's head; "out" is counterclockwise."""
 
     exact: float
     pitch_mm: float

@@ -65,7 +65,7 @@ def distance_at_lever(error: Quantity, lever: Quantity) -> Quantity:
 
 
 def turn_against(error: Quantity) -> Turn | None:
-    """The turn that takes a counter-clockwise error away; None when there is no error at all."""
+    """The turn that takes a counterclockwise error away; None when there is no error at all."""
     if error.value == 0:
         return None
     return "clockwise" if error.value > 0 else "counterclockwise"

@@ -159,7 +159,7 @@ class _Shown:
     suspected: str = ""
 
     def piece_error(self, kept: Kept | None, nominal_rad: float) -> Quantity:
-        """The fence's error, counter-clockwise, from the leg that lay at it, or from both when that is not known."""
+        """The fence's error, counterclockwise, from the leg that lay at it, or from both when that is not known."""
         at_fence_leg = math.pi / 2 - nominal_rad
         if kept == "left":
             return -self.angle_right + at_fence_leg

@@ -71,11 +71,12 @@ USUAL_STOCK_MM = 60.0
 WANTED_SIZES_MM = (50.0, 75.0, 100.0, 150.0, 200.0, 300.0, 400.0, 500.0)
 
 PHOTO_SOURCE = "median of the stated bounds, measured on rendered photos"
-TURNED_PHOTOS_RAD = math.radians(0.022)
-ONE_PHOTO_RAD = math.radians(0.088)
-TAPER_PHOTO_RAD = math.radians(0.022)
+TURNED_PHOTOS_RAD = math.radians(0.031)
+ONE_PHOTO_RAD = math.radians(0.089)
+TAPER_PHOTO_RAD = math.radians(0.031)
 """95 % bounds of an angle from photos of a turned piece, from one photo with the print not read, and of a strip's
-taper from one photo. Source: the README's accuracy table; they hold for edges of some 60 mm and more."""
+taper from one photo. Source: the README's accuracy table, the larger of phone-like photos and all; they hold for edges
+of some 60 mm and more."""
 PHOTO_EDGE_MM = 60.0
 
 

@@ -74,7 +74,7 @@ class PieceRead:
 class VArms:
     """Both arms of a V fence, in rad.
 
-    left, right: how far each arm stands from true, counter-clockwise positive. opening: by how much the angle between
+    left, right: how far each arm stands from true, counterclockwise positive. opening: by how much the angle between
     them exceeds a true V's, which no turning cures: the right arm's error less the left arm's.
     """
 

@@ -3,7 +3,7 @@
 Left and right arm as seen from behind the saw. Work kept on the left of the blade lies on the left arm, its piece's
 right leg at the fence; kept on the right on the right arm, the left leg at the fence. With N the true angle between
 fence and cut, R the left piece's right angle and L the right piece's left one, the arms stand off by N - R and L - N,
-counter-clockwise positive. Their mean is the V's turn; their difference, L + R - 2 N, is what its own angle is over a
+counterclockwise positive. Their mean is the V's turn; their difference, L + R - 2 N, is what its own angle is over a
 true V's, which no turning cures (closed form).
 """
 

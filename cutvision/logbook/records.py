@@ -98,7 +98,7 @@ class Conditions:
 class Headline:
     """The figures of a run that a list or a chart shows, taken from its result; None where it holds none.
 
-    error_deg, bound_deg: the fence's error (counter-clockwise positive, as `angle_error` says) and its expanded
+    error_deg, bound_deg: the fence's error (counterclockwise positive, as `angle_error` says) and its expanded
     uncertainty. move_mm: the advised move, never negative. turn: the advised way. decision: move, leave, cannot-tell.
     tolerance_deg: asked for. refused: the reason of the first refused photo.
     """

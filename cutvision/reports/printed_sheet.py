@@ -29,7 +29,7 @@ from cutvision.reports.figure import (
     blank_page,
     figure_bytes,
 )
-from cutvision.reports.saw_figure import Pen, draw_scene
+from cutvision.reports.saw_figure import Pen, draw_scene, highest
 from cutvision.reports.saw_scene import SawScene
 from cutvision.units import MM_PER_INCH
 
@@ -285,12 +285,15 @@ def _draw_which_strip(sheet: PrintedSheet, x: float, bottom: float) -> None:
     sheet.text(x + wide + strip + 2.6, bottom + tall / 2, "5th cut: this strip", SMALL)
 
 
-def draw_saw(sheet: PrintedSheet, x: float, bottom: float, size: float, scene: SawScene, when: str) -> None:
-    """The saw scene, small, with what is done under it. when: for which reading it is drawn."""
+def draw_saw(
+    sheet: PrintedSheet, x: float, bottom: float, size: float, height: float, scene: SawScene, when: str
+) -> None:
+    """The saw scene, within size by height, with what is done under it. when: for which reading it is drawn."""
     low = min(point.imag for point in scene.face)
-    scale = size / SCENE_MM
     lines = [when, *scene.ways]
-    foot = bottom + SMALL.line_mm * len(lines)
+    words = SMALL.line_mm * len(lines)
+    scale = min(size / SCENE_MM, (height - words) / (30.0 - low + highest(scene)))
+    foot = bottom + words
     draw_scene(Pen(sheet.axes, complex(x + size / 2, foot + scale * (30.0 - low)), scale, words=False), scene)
     for number, line in enumerate(lines):
         sheet.fitted(x + size / 2, foot - SMALL.line_mm * (number + 0.5), size + 4, line, SMALL, "center")

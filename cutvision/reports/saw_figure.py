@@ -126,9 +126,18 @@ def draw_scene(pen: Pen, scene: SawScene) -> None:
         _slide(pen, scene, scene.slide)
 
 
-def _blade(pen: Pen, scene: SawScene) -> None:
+def highest(scene: SawScene) -> float:
+    """How far the drawing reaches up, in the scene's mm."""
+    return max(_blade_reach(scene) + 18, max(point.imag for point in scene.face) + 20)
+
+
+def _blade_reach(scene: SawScene) -> float:
     top = max(point.imag for point in scene.face)
-    reach = min(max(top + 14, 0.55 * _REACH_MM), 40.0)
+    return min(max(top + 14, 0.55 * _REACH_MM), 40.0)
+
+
+def _blade(pen: Pen, scene: SawScene) -> None:
+    reach = _blade_reach(scene)
     low, high = pen.on_page(complex(0, -_REACH_MM)), pen.on_page(complex(0, reach + 18))
     pen.axes.plot([low.real, high.real], [low.imag, high.imag], color=SOFT, lw=0.8, ls=(0, (6, 3)), zorder=2)
     pen.area(

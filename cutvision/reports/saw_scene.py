@@ -52,7 +52,7 @@ class SawScene:
 
     face: the fence's face at the work when it is true: two points, or a V's foot, point and foot. body: its outline.
     turn: the way it is to be turned; None when that is not known, and then no turn is drawn. shown_rad: from true to
-    how it is drawn standing, counter-clockwise positive. stop: of a V, the rear stop's line.
+    how it is drawn standing, counterclockwise positive. stop: of a V, the rear stop's line.
     captions: what is done, a line for each end, and about what the fence turns. ways: the same without amounts.
     remark: what was assumed of the fence.
     enlarged: by how much the error is drawn too large; 0 when it is not drawn.

@@ -14,6 +14,7 @@ from cutvision.errors import InputError
 from cutvision.logbook.records import FenceState, MoveSet, Run
 from cutvision.reports.cautions import cautions
 from cutvision.reports.columns import bullets, wrap
+from cutvision.reports.wording import chance_words
 from cutvision.units import format_angle_with_bound
 
 SCHEMA: Literal["cutvision/trend/1"] = "cutvision/trend/1"
@@ -169,7 +170,7 @@ def trend_text(trend: Trend, jig_name: str) -> str:
         rows.append(
             (
                 "chance",
-                f"{drift.chance:.2g} that a fence that stands still scatters so much (chi-square "
+                f"{chance_words(drift.chance)} that a fence that stands still scatters so much (chi-square "
                 f"{drift.chi_square:.3g}, {drift.degrees_of_freedom} degrees of freedom)",
             )
         )

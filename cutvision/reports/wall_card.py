@@ -78,7 +78,7 @@ def miter_card(paper: Paper, lookup: Lookup, facts: CardFacts) -> PrintedSheet:
     at_left = nominal_deg if more.kept == "left" else 90 - nominal_deg
     signs = _miter_signs(more)
     draw_miter_piece(sheet, right - 116, top - 43, 48, at_left)
-    _draw_move(sheet, right - 58, top - 50, more, f"{signs[0].partition(',')[0]}:")
+    _draw_move(sheet, right - 58, top - 50, 50, more, f"{signs[0].partition(',')[0]}:")
     room = right - 122 - sheet.left_mm
     below = _which_way(sheet, top, room, lookup, signs)
     _foot(sheet, min(below, top - 52), _miter_conditions(lookup), (more,), facts)
@@ -100,7 +100,7 @@ def square_card(paper: Paper, strip: Lookup, board: Lookup, facts: CardFacts) ->
     right = sheet.right_mm
     signs = ("Strip wider at the fence end", "Strip narrower at the fence end")
     draw_strip(sheet, right - 116, top - 40, 50, f"spacing {strip.size_mm:.4g} mm")
-    _draw_move(sheet, right - 58, top - 42, strip.more, f"{signs[0]}:")
+    _draw_move(sheet, right - 58, top - 42, 42, strip.more, f"{signs[0]}:")
     room = right - 122 - sheet.left_mm
     below = _which_way(sheet, top, room, strip, signs)
     below = sheet.paragraph(sheet.left_mm, below, room, "The board: the other way round.", BODY)
@@ -113,7 +113,7 @@ def _head(sheet: PrintedSheet, title: str, piece: str, found: Correction, facts:
     sheet.text(sheet.left_mm, top - 3, title, TITLE)
     sheet.text(sheet.right_mm, top - 3, f"cutvision print card, made {facts.made_on}", FAINT, "right")
     kept = "" if found.kept is None else f", work kept on the {found.kept}"
-    words = f"{_both(found.move.lever.value)} from the pivot, {piece}{kept}"
+    words = f"{_both(found.move.lever.value)} from {'the pivot' if _single(found) else 'foot to foot'}, {piece}{kept}"
     sheet.text(sheet.left_mm, top - 10.2, words, HEADING)
     return top - 14.5
 
@@ -199,10 +199,10 @@ def _way(found: Correction) -> str:
     return "nothing to move" if found.plan is None else way_words(found.plan)
 
 
-def _draw_move(sheet: PrintedSheet, x: float, bottom: float, found: Correction, when: str) -> None:
+def _draw_move(sheet: PrintedSheet, x: float, bottom: float, height: float, found: Correction, when: str) -> None:
     scene = scene_of_plan(found)
     if scene is not None:
-        draw_saw(sheet, x, bottom, 56, scene, when)
+        draw_saw(sheet, x, bottom, 56, height, scene, when)
 
 
 def _means(rows: Sequence[LookupRow]) -> str:
@@ -260,10 +260,10 @@ def _foot(
 ) -> None:
     """tables: what a small difference says in each table whose bound is its own."""
     found = tables[0]
-    lever = "from foot to foot" if found.side in {"left", "right"} else "from pivot to push"
+    lever = "from pivot to push" if _single(found) else "from foot to foot"
     limit = "; ".join(_limit(table) for table in tables)
     tolerance = found.decision.tolerance_rad
-    told = f"Stop where the card says so. The uncertainty of one piece: {limit}."
+    told = f"Stop where the card says to leave it. The uncertainty of one piece: {limit}."
     told += f" Tolerance: {small_angle_words(tolerance)}."
     top = sheet.paragraph(sheet.left_mm, top, sheet.right_mm - sheet.left_mm, told, Look(9.0, bold=True)) - 1
     items = [
@@ -279,8 +279,11 @@ def _foot(
 
 def _square_to(found: Correction) -> str:
     """At right angles to what the push and its distance from the pivot are meant."""
-    single = found.plan is None or found.plan.fence == "single"
-    return f"the push at right angles to the {'fence itself' if single else 'rear stop'}"
+    return f"the push at right angles to the {'fence itself' if _single(found) else 'rear stop'}"
+
+
+def _single(found: Correction) -> bool:
+    return found.plan is None or found.plan.fence == "single"
 
 
 def _limit(found: Correction) -> str:

@@ -191,7 +191,7 @@ def _least_ratio(found: Correction) -> float:
 def _draw_example(sheet: PrintedSheet, x: float, bottom: float, found: Correction) -> None:
     scene = scene_of_plan(found)
     if scene is not None:
-        draw_saw(sheet, x, bottom, 62, scene, "The example's move:")
+        draw_saw(sheet, x, bottom, 62, 80, scene, "The example's move:")
 
 
 def _miter(legs_mm: tuple[float, float], care: ReadingCare) -> Correction:

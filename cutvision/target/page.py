@@ -34,7 +34,7 @@ class Area:
 class Text:
     """One line of black text that starts at (x, y) on its baseline.
 
-    turn: quarter turns counter-clockwise: 0 reads to the right, 1 upward, -1 downward.
+    turn: quarter turns counterclockwise: 0 reads to the right, 1 upward, -1 downward.
     """
 
     x: float
@@ -97,7 +97,7 @@ def rectangle(left: float, top: float, right: float, bottom: float) -> tuple[Poi
 
 
 def moved(items: Iterable[Item], x: float, y: float, turn: Literal[-1, 0, 1] = 0) -> list[Item]:
-    """Items drawn about (0, 0), turned by quarter turns counter-clockwise and carried to (x, y)."""
+    """Items drawn about (0, 0), turned by quarter turns counterclockwise and carried to (x, y)."""
 
     def carried(point: Point) -> Point:
         u, v = point

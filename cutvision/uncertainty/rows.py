@@ -50,6 +50,8 @@ SPREAD = Row("spread of the cut", "piece", by_pieces=True)
 # What a photo adds.
 EDGE_POINTS = Row("edge points", "photo", by_pieces=True, by_photos=True, by_length=1.5)
 RESIDUAL = Row("pixel and tone residual", "photo", by_photos=True, by_length=1)
+STEP = Row("which step it is", "photo", by_photos=True, by_length=1)
+BLUR = Row("blur of the edge", "photo", by_photos=True, by_length=1)
 PHOTO_TO_PHOTO = Row("photo to photo", "photo", by_pieces=True, by_photos=True)
 TILT = Row("tilt of the piece", "photo")
 MAPPING = Row("mapping", "photo")

@@ -17,7 +17,7 @@ SQUARE += ["--fence-length", "560mm"]
 
 
 def test_a_miter_as_json(run: Callable[..., Any]) -> None:
-    """The worked miter: -0.07621742791 deg, 0.5054934 mm, right, counter-clockwise (closed form); nothing else."""
+    """The worked miter: -0.07621742791 deg, 0.5054934 mm, right, counterclockwise (closed form); nothing else."""
     done = run(*MITER, "--json")
     told = json.loads(done.out)
     assert (done.status, done.err) == (0, "")

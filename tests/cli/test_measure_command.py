@@ -49,7 +49,7 @@ def test_json_holds_what_the_interface_promises(answer: dict[str, Any]) -> None:
 
 
 def test_the_fence_move_follows_from_the_fence_leg(answer: dict[str, Any]) -> None:
-    """Kept on the left, the right leg's angle is the fence's: its excess turns the fence back counter-clockwise."""
+    """Kept on the left, the right leg's angle is the fence's: its excess turns the fence back counterclockwise."""
     correction = answer["correction"]
     error, move = correction["angle_error"], correction["fence_move"]
     assert (correction["schema"], correction["method"]) == ("cutvision/correction/1", "miter")

@@ -21,7 +21,7 @@ def test_a_sample_holds_its_truth(run: Callable[..., Any], sample: dict[str, Any
     """Every true quantity lies within the stated uncertainty, and so does a miter's fence error, with its sign.
 
     Kept on the left the fence stands 45 deg less the right leg's angle off, kept on the right the left leg's less
-    45 deg, positive counter-clockwise (closed form).
+    45 deg, positive counterclockwise (closed form).
     """
     photos = [FOLDER / name for name in sample["photos"]]
     done = run("measure", *photos, "--shape", sample["shape"], *sample["options"], "--json")

@@ -197,7 +197,7 @@ def test_all_that_was_set_since_the_cut_before_is_taken_back() -> None:
 
 
 def test_a_wrong_move_that_crossed_true_is_not_taken_back() -> None:
-    """0.1 deg clockwise, asked clockwise by mistake, turned counter-clockwise past true: only the rest is moved."""
+    """0.1 deg clockwise, asked clockwise by mistake, turned counterclockwise past true: only the rest is moved."""
     run = run_of(cut(-0.1), move(asked_mm(0.3)), cut(0.2, number=2))
     assert run.next_move is not None
     assert (run.next_move.turn, run.next_move.undo) == ("clockwise", ())

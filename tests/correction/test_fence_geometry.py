@@ -43,7 +43,7 @@ def readings(correction: Correction) -> tuple[NextReading, ...]:
 
 
 def miter(geometry: FenceGeometry | None, kept: Any = "left", off_deg: float = 0.1, u_deg: float = 0.0) -> Correction:
-    """A fence for 45 deg that stands `off_deg` counter-clockwise, seen by the angles of its piece."""
+    """A fence for 45 deg that stands `off_deg` counterclockwise, seen by the angles of its piece."""
     off = math.radians(off_deg)
     return correct_miter_from_angles(
         rad(math.pi / 4 + off, math.radians(u_deg)),

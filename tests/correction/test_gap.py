@@ -113,7 +113,7 @@ def test_two_pieces_face_to_face_turn_the_fence_true(error_deg: float, kept: Kep
 def last_joint(miter_rad: float, sides: int, stock: float) -> tuple[float, Literal["heel", "toe"]]:
     """Sides laid one after another, each joint shut: the gap where the last side meets the first, and at which end.
 
-    Rails run counter-clockwise, the outer edge on their right; both cuts of a rail stand `miter_rad` off square.
+    Rails run counterclockwise, the outer edge on their right; both cuts of a rail stand `miter_rad` off square.
     """
     direction = cmath.rect(1.0, 2 * miter_rad * (sides - 1))
     face = stock / math.cos(miter_rad)

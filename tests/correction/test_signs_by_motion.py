@@ -50,7 +50,7 @@ def rad(value: float) -> Quantity:
 
 @dataclass(frozen=True)
 class Piece:
-    """A convex piece: corners counter-clockwise as complex numbers, and the name of the edge that starts at each."""
+    """A convex piece: corners counterclockwise as complex numbers, and the name of the edge that starts at each."""
 
     corners: tuple[complex, ...]
     names: tuple[str, ...]
@@ -111,7 +111,7 @@ class Fence:
 
 
 def fence_at(angle_rad: float, point: complex = 7 - 40j) -> Fence:
-    """A fence whose face runs at this angle, counter-clockwise from square to the blade."""
+    """A fence whose face runs at this angle, counterclockwise from square to the blade."""
     return Fence(point, cmath.rect(1.0, angle_rad))
 
 

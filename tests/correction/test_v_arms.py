@@ -54,7 +54,7 @@ def rad(degrees: float) -> Quantity:
 def put_together(first_miter: float, second_miter: float, face: float) -> tuple[float, FrameGap]:
     """Two sides held in a true square, outer corners touching: the gap, and the end at which the joint gapes.
 
-    The sides run counter-clockwise, their outer edges on their right: the first to the right, the second away. Seen
+    The sides run counterclockwise, their outer edges on their right: the first to the right, the second away. Seen
     from the outer corner the first's end runs backward along it by its miter, the second's start forward by its own.
     """
     end = face * 1j * cmath.rect(1.0, first_miter)
@@ -65,7 +65,7 @@ def put_together(first_miter: float, second_miter: float, face: float) -> tuple[
 
 
 def joints_of(left_deg: float, right_deg: float, face: float) -> Joints:
-    """What the pieces of a V whose arms stand so far off (counter-clockwise) show."""
+    """What the pieces of a V whose arms stand so far off (counterclockwise) show."""
     # The left arm of a true V runs at 45 deg, the right one at -45 deg; the kept piece's miter is the fence's slope.
     left, right = math.radians(45 + left_deg), -math.radians(-45 + right_deg)
     told = {}
@@ -91,7 +91,7 @@ def test_joints_tell_both_arms(left: float, right: float, face: float, without: 
 
 
 def test_a_v_too_narrow_gapes_at_the_heel_of_its_mixed_joint() -> None:
-    """Left arm 0.1 deg counter-clockwise, right 0.1 clockwise: miters over 45 deg, the V under 90, gaps at the heel."""
+    """Left arm 0.1 deg counterclockwise, right 0.1 clockwise: miters over 45 deg, the V under 90, gaps at the heel."""
     joints = joints_of(0.1, -0.1, 85.0)
     ends = [joint.gap_at for joint in (joints.left_pair, joints.right_pair, joints.mixed) if joint is not None]
     assert ends == ["heel", "heel", "heel"]

@@ -49,7 +49,7 @@ def test_a_cleaned_copy_counts_as_its_photo() -> None:
 
 @pytest.mark.parametrize(("kept", "corner"), [("left", "90.03"), ("right", "89.97"), (None, "90.03")])
 def test_the_squaring_jig_tells_the_corner(given: Any, book: Logbook, kept: str | None, corner: str) -> None:
-    """A fence that stands counter-clockwise opens the corner of work kept on the left and closes it on the right.
+    """A fence that stands counterclockwise opens the corner of work kept on the left and closes it on the right.
 
     The half-width is the square root of 3 times the standard uncertainty: a rectangle with the same one (JCGM 100:2008,
     4.3.7).

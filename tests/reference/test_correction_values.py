@@ -49,7 +49,7 @@ def from_legs(
 
 
 def test_two_legs_of_a_miter() -> None:
-    """101.62 and 101.35 mm, lever 380 mm: -0.07621742791 deg, 0.5054934 mm, right, counter-clockwise (closed form)."""
+    """101.62 and 101.35 mm, lever 380 mm: -0.07621742791 deg, 0.5054934 mm, right, counterclockwise (closed form)."""
     correction = from_legs(mm(101.62), mm(101.35), width=102.0)
     assert math.degrees(correction.angle_error.value) == pytest.approx(-0.07621742791, abs=0.5e-11)
     assert correction.angle_error.value == pytest.approx(-1.330245064e-3, abs=0.5e-12)

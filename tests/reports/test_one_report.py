@@ -68,7 +68,7 @@ def rad(value: float) -> Quantity:
 
 
 def miter(off_deg: float, geometry: FenceGeometry | None, kept: Any, nominal_deg: float = 45.0) -> Correction:
-    """A miter fence that stands so far counter-clockwise."""
+    """A miter fence that stands so far counterclockwise."""
     off, leg = math.radians(off_deg), math.pi / 2 - math.radians(nominal_deg)
     left = leg + off if kept == "right" else math.pi / 2 - leg + off
     return correct_miter_from_angles(
@@ -82,7 +82,7 @@ def miter(off_deg: float, geometry: FenceGeometry | None, kept: Any, nominal_deg
 
 
 def square(off_deg: float, geometry: FenceGeometry | None, kept: Any) -> Correction:
-    """A square fence that stands so far counter-clockwise (its kept corner so much over 90 deg, without a side)."""
+    """A square fence that stands so far counterclockwise (its kept corner so much over 90 deg, without a side)."""
     excess = math.radians(-off_deg if kept == "right" else off_deg)
     return correct_square_from_taper(rad(4 * excess), Jig(mm(560.0), kept, geometry=geometry))
 

@@ -77,7 +77,7 @@ def test_from_photos_to_the_check_cut(here: Visitor, bench: Bench) -> None:
     assert carries(page_of_run, "measure", "adjust", "cut")
     moved = here.post("/run/1/move", {"set_to": "3.0mm", "turn": "clockwise"}, form="/run/1")
     assert carries(moved.text, "adjust", "cut")
-    assert "the run advised counter-clockwise" in text_of(moved.text)
+    assert "the run advised counterclockwise" in text_of(moved.text)
     assert "check cut" in text_of(here.get("/").text)
     checking = here.get(f"{jig}/read/miter").text
     assert "It checks run 1" in checking

@@ -14,7 +14,11 @@ from pathlib import Path
 import httpx
 import pytest
 
-START = "import sys; sys.argv = ['cutvision', *sys.argv[1:]]; from cutvision.cli import main; main()"
+# A script that runs the tests behind it leaves SIGINT ignored, and its children too.
+START = (
+    "import signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler); "
+    "sys.argv = ['cutvision', *sys.argv[1:]]; from cutvision.cli import main; main()"
+)
 
 
 @pytest.fixture

@@ -1,8 +1,8 @@
 """How quick the logbook is with ten runs and with two thousand: `python tests/benchmarks/logbook.py [RUNS]`.
 
 Prints, for each count, the seconds of recording one run (the median of 40, with a small photo), and of `log list`,
-`log show` and `log trend`, each in a process of its own (the best of five), beyond the start-up: the interpreter, and
-the import of the modules that the command needs, with nothing done.
+`log show`, `log trend` and `log response`, each in a process of its own (the best of five), beyond the start-up: the
+interpreter, and the import of the modules that the command needs, with nothing done.
 """
 
 from __future__ import annotations
@@ -112,6 +112,7 @@ def main(many: int) -> None:
                 "list": seconds_of("log", "list") - text,
                 "show": seconds_of("log", "show", str(count)) - text,
                 "trend": seconds_of("log", "trend", "sled") - trend,
+                "response": seconds_of("log", "response", "sled") - trend,
             }
             shown = ", ".join(f"{what} {seconds:.3f} s" for what, seconds in figures.items())
             print(f"{count} runs: recording {statistics.median(took):.4f} s; beyond start-up: {shown}")  # noqa: T201

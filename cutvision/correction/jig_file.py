@@ -324,12 +324,17 @@ def _statements(text: str, source: str) -> list[tuple[str, Any, int]]:
 
 def _syntax(line: str, number: int, source: str, problem: ValueError | RecursionError | None) -> InputError:
     """What is wrong with a line that is no TOML, and the line as it was probably meant."""
-    key, equals, value = (part.strip() for part in line.partition("="))
-    where = f"{source}, line {number}: {key or line.strip()}"
-    if not (key and equals):
+    key, _, value = (part.strip() for part in line.partition("="))
+    where = f"{source}, line {number}"
+    if (
+        re.fullmatch(r"[A-Za-z0-9_-]{1,40}", key) is None or "=" not in line
+    ):  # the line may be of a file that is no jig's
         return InputError(
-            f"{where} is no statement: a key, an = sign and a value.", 'Write one a line, such as kind = "miter".'
+            f"{where}: this is no statement: a key, an = sign and a value.", 'Write one a line, such as kind = "miter".'
         )
+    where = f"{where}: {key}"
+    if FORMERLY.get(key, key) not in {*OPTION_KEYS, *ABOUT_KEYS}:
+        return _unknown_key(key, where)
     row = OPTION_KEYS.get(FORMERLY.get(key, key))
     if row is not None and len(value) > LONGEST_NOTE:
         return InputError(f"{where} is {len(value)} characters long.", f"Write {key} = {row.shown(row.example)}.")
@@ -349,12 +354,13 @@ def _refuse_unknown(key: str, value: object, where: str) -> None:
         if isinstance(value, dict):
             raise InputError(f"{where} begins a section; a jig file has none.", "Write one key = value a line.")
         return
+    raise _unknown_key(key, where)
+
+
+def _unknown_key(key: str, where: str) -> InputError:
     near = difflib.get_close_matches(key.lower().replace("_", "-"), [*ABOUT_KEYS, *OPTION_KEYS], n=1, cutoff=0.6)
-    if near:
-        raise InputError(f"{where} is no key of a jig file.", f"Did you mean {near[0]}?")
-    raise InputError(
-        f"{where} is no key of a jig file.", f"Leave the line out, or use one of {_or((*ABOUT_KEYS, *OPTION_KEYS))}."
-    )
+    remedy = f"Leave the line out, or use one of {_or((*ABOUT_KEYS, *OPTION_KEYS))}."
+    return InputError(f"{where} is no key of a jig file.", f"Did you mean {near[0]}?" if near else remedy)
 
 
 def _as_text(key: str, value: object, where: str) -> str:

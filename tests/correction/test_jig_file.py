@@ -168,3 +168,14 @@ def test_a_long_text_is_no_jig_file() -> None:
         with pytest.raises(InputError, match="longer than"):
             read_jig_file(KIND + text, "novel.toml")
     assert read_jig_file(KIND + "\n" * (MOST_LINES - 1), "x").kind == "miter"
+
+
+@pytest.mark.parametrize(
+    "line", ["hidden words here", "PASSWORD=hidden", "a hidden = b", "password = 'hidden", "= hidden"]
+)
+def test_a_file_that_is_no_jigs_is_not_quoted(line: str) -> None:
+    """Whoever names the wrong file by mistake sees a line's number and key, nothing else of it."""
+    with pytest.raises(InputError) as refused:
+        read_jig_file(f"{line}\n", "notes.txt")
+    assert "line 1" in str(refused.value)
+    assert "hidden" not in f"{refused.value} {refused.value.remedy}"

@@ -11,7 +11,7 @@ from typing import Any, Literal
 from cutvision.correction.comparison import PhotoReading
 from cutvision.errors import InputError
 from cutvision.files import LIMITS, read_bounded
-from cutvision.uncertainty import Influence, Quantity, Unit, freedom_of_factor
+from cutvision.uncertainty import BudgetRow, Quantity, Unit, freedom_of_factor, quantity_of_rows
 
 SCHEMA: Literal["cutvision/measurement/1"] = "cutvision/measurement/1"
 _ANGLES = {"miter": ("angle_left", "angle_right", "corner", "split_error"), "strip": ("taper",)}
@@ -59,25 +59,20 @@ def _quantity(key: str, told: Mapping[str, Any], rows: list[Mapping[str, Any]]) 
     """Rows of type A carry the degrees of freedom that the coverage factor tells."""
     unit: Unit = {"deg": "rad", "mm": "mm"}[told["unit"]]  # type: ignore[assignment]
     factor = math.radians(1.0) if unit == "rad" else 1.0
-    parts = [_finite(row["standard_uncertainty"]) for row in rows]
-    counted = [part if "A" in row["type"] else 0.0 for part, row in zip(parts, rows, strict=True)]
-    few = math.inf
-    fourth = math.fsum(part**4 for part in counted)
-    if (effective := freedom_of_factor(_finite(told["coverage_factor"]))) < math.inf and fourth:
-        few = effective * fourth / math.fsum(part**2 for part in parts) ** 2
-    components = {
-        Influence(
-            f"photo/{key}/{row['influence']}",
+    parts = [
+        BudgetRow(
             str(row["influence"]),
-            "A" if "A" in row["type"] else "B",
-            ", ".join(map(str, row["sources"])),
-            few if "A" in row["type"] else math.inf,
-        ): part * factor
-        for row, part in zip(rows, parts, strict=True)
-    }
-    if math.fsum(parts) <= 0:
+            row["type"],
+            _finite(row["standard_uncertainty"]) * factor,
+            0.0,
+            tuple(map(str, row["sources"])),
+        )
+        for row in rows
+    ]
+    if math.fsum(part.contribution for part in parts) <= 0:
         raise ValueError(f"{key} has no uncertainty")
-    return Quantity(_finite(told["value"]) * factor, unit, components)
+    freedom = freedom_of_factor(_finite(told["coverage_factor"]))
+    return quantity_of_rows(_finite(told["value"]) * factor, unit, parts, freedom, f"photo/{key}")
 
 
 def _why(error: Exception) -> str:

@@ -34,7 +34,15 @@ from cutvision.correction.spread_study import PieceAngle, SpreadStudy
 from cutvision.correction.tolerance import DEFAULT_TOLERANCE
 from cutvision.errors import InputError
 from cutvision.measurement.result import EdgeEvidence, Measurement, PhotoEvidence
-from cutvision.uncertainty import BudgetRow, Influence, Quantity, Unit, budget, freedom_of_factor
+from cutvision.uncertainty import (
+    BudgetRow,
+    Influence,
+    Quantity,
+    Unit,
+    budget,
+    freedom_of_factor,
+    quantity_of_rows,
+)
 from cutvision.uncertainty.agreement import Agreement
 
 Json = dict[str, Any]
@@ -235,23 +243,17 @@ def quantity_from(told: Mapping[str, Any], rows: Sequence[Mapping[str, Any]] = (
         part = _finite(told["standard_uncertainty"]) * factor
         influence = Influence(key, "as recorded", "A" if math.isfinite(freedom) else "B", "", freedom)
         return Quantity(value, unit, {influence: part} if part else {})
-    parts = [_finite(row["standard_uncertainty"]) for row in rows]
-    counted = [part if "A" in row["type"] else 0.0 for part, row in zip(parts, rows, strict=True)]
-    fourth = math.fsum(part**4 for part in counted)
-    few = (
-        freedom * fourth / math.fsum(part**2 for part in parts) ** 2 if math.isfinite(freedom) and fourth else math.inf
-    )
-    components = {
-        Influence(
-            f"{key}/{row['influence']}",
+    parts = [
+        BudgetRow(
             str(row["influence"]),
-            "A" if "A" in row["type"] else "B",
-            "; ".join(map(str, row["sources"])),
-            few if "A" in row["type"] else math.inf,
-        ): part * factor
-        for row, part in zip(rows, parts, strict=True)
-    }
-    return Quantity(value, unit, components)
+            row["type"],
+            _finite(row["standard_uncertainty"]) * factor,
+            0.0,
+            tuple(map(str, row["sources"])),
+        )
+        for row in rows
+    ]
+    return quantity_of_rows(value, unit, parts, freedom, key)
 
 
 def _correction(told: Mapping[str, Any]) -> Correction:

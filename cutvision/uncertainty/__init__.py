@@ -1,6 +1,6 @@
 """Quantities that carry named influences, budgets, and type A and type B evaluation."""
 
-from cutvision.uncertainty.budget import BudgetRow, budget
+from cutvision.uncertainty.budget import BudgetRow, budget, quantity_of_rows
 from cutvision.uncertainty.combination import best_weights, combine
 from cutvision.uncertainty.evaluation import (
     arcsine,
@@ -38,6 +38,7 @@ __all__ = [
     "freedom_of_factor",
     "from_expanded",
     "propagate",
+    "quantity_of_rows",
     "rectangular",
     "repeated",
     "resolution",

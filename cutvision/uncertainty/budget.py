@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from cutvision.uncertainty.quantity import Influence, Quantity
+from cutvision.uncertainty.quantity import Influence, Quantity, Unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,3 +52,26 @@ def budget(quantity: Quantity) -> tuple[BudgetRow, ...]:
             )
         )
     return tuple(sorted(rows, key=lambda row: -row.contribution))
+
+
+def quantity_of_rows(value: float, unit: Unit, rows: Sequence[BudgetRow], freedom: float, key: str) -> Quantity:
+    """`budget` turned round: each row an influence of its own, its key beginning with `key`.
+
+    freedom: the whole quantity's degrees of freedom, which the rows of type A bear (JCGM 100:2008, G.4.1, turned
+    round). The rows' own degrees of freedom are not looked at.
+    """
+    fourth = math.fsum(row.contribution**4 for row in rows if "A" in row.kind)
+    few = math.inf
+    if freedom < math.inf and fourth:
+        few = freedom * fourth / math.fsum(row.contribution**2 for row in rows) ** 2
+    components = {
+        Influence(
+            f"{key}/{row.name}",
+            row.name,
+            "A" if "A" in row.kind else "B",
+            "; ".join(row.sources),
+            few if "A" in row.kind else math.inf,
+        ): row.contribution
+        for row in rows
+    }
+    return Quantity(value, unit, components)

@@ -369,7 +369,7 @@ def export_to(
         runs = readable_runs(book, None)
         tables = {one.identity: runs_csv([run for run in runs if run.jig == one.identity]) for one in book.jigs()}
         done = export_book(book, runs, file, __version__, tables, with_gps=with_gps)
-    answer(wrap(f"Wrote {file}: {done.jigs} jigs, {done.runs} runs, {done.files} files."))
+    answer(wrap(f"Wrote {file}: jigs {done.jigs}, runs {done.runs}, stored files {done.files}."))
     for cleaned in done.cleaned:
         answer(wrap(f"Without: {cleaned}", "- ", "  "))
     for left in done.left_out:

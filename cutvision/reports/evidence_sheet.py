@@ -40,14 +40,19 @@ def _as_uri(picture: Picture) -> str:
     return f"data:image/{picture.kind};base64,{base64.b64encode(picture.data).decode()}"
 
 
-@cache
-def _template() -> Template:
-    environment = Environment(
-        loader=FileSystemLoader(TEMPLATES),
+def page_environment(templates: Path) -> Environment:
+    """Templates of HTML: everything escaped, and a name that is not given is a fault."""
+    return Environment(
+        loader=FileSystemLoader(templates),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
+
+
+@cache
+def _template() -> Template:
+    environment = page_environment(TEMPLATES)
     environment.filters["as_uri"] = _as_uri
     return environment.get_template("evidence.html.j2")

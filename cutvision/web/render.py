@@ -7,11 +7,12 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from jinja2 import Environment
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
 from cutvision.reports.cautions import cautions
+from cutvision.reports.evidence_sheet import page_environment
 from cutvision.web.bench import HERE, Bench
 
 TEMPLATES = Path(__file__).parent / "templates"
@@ -20,13 +21,7 @@ DRAWING = "image/svg+xml"
 
 @cache
 def _templates() -> Environment:
-    made = Environment(
-        loader=FileSystemLoader(TEMPLATES),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    made = page_environment(TEMPLATES)
     made.globals["cautions"] = cautions
     return made
 

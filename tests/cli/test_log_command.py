@@ -326,7 +326,7 @@ def test_export_and_import_on_an_empty_machine(run: Any, tmp_path: Path) -> None
     """What is exported comes out elsewhere the same, verifies and computes again; a second import adds nothing."""
     run("measure", SAMPLES / "miter-1.jpg", "--shape", "miter", "--thickness", "19mm", "--jig", "V sled")
     run(*SQUARE, "--jig", "sled")
-    assert "2 jigs, 2 runs" in run("log", "export", "all.zip").out
+    assert "jigs 2, runs 2" in run("log", "export", "all.zip").out
     assert run("log", "export", "all.zip").status == 2
     other = ("--logbook", tmp_path / "other")
     assert "2 jigs and 2 runs" in " ".join(run("log", "import", "all.zip", *other).out.split())
